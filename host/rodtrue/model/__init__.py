@@ -1,0 +1,1 @@
+"""Plain records with units: what the rooms hand to each other. Imports nothing of ours."""

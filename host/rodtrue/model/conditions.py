@@ -1,0 +1,44 @@
+"""What a judgement must know beside the samples: how the run was driven and what was answered."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+FixtureKind = Literal["board", "virtual", "csv"]
+Drive = Literal["slide", "throttle", "bench"]
+Reference = Literal["curb_idle", "lever_stop"]
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The looks a live run took: sweeps planned for the first look, and for the one extension.
+
+    looks: how many times the data were judged live; 0 for a capture judged once (one look at all
+    its strokes).
+    """
+
+    sweeps: int = 6
+    extended_sweeps: int = 12
+    looks: int = 0
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """How a capture was taken.
+
+    kind: what delivered the samples; copied from the fixture, never guessed.
+    drive: how the pin was moved; None where a file does not say.
+    reference: what travel 0 stands for.
+    rod_unhooked: was the rod off the pin while zero and baseline were taken: true, false, or None
+        for unknown.
+    baseline_assumed: true where nobody answered and a file's baseline is taken as unhooked.
+    plan: None for one look at all strokes.
+    """
+
+    kind: FixtureKind = "csv"
+    drive: Drive | None = None
+    reference: Reference = "curb_idle"
+    rod_unhooked: bool | None = True
+    baseline_assumed: bool = False
+    plan: Plan | None = None

@@ -1,0 +1,31 @@
+"""The two ways work can fail: what was handed in is wrong, or the fixture is in trouble.
+
+Each carries one sentence on what happened and where, and one on what to do next, so that every
+front end (terminal, JSON, page) can show both.
+"""
+
+
+class RodtrueError(Exception):
+    """What happened and where (`message`), and what to do next (`next_step`)."""
+
+    exit_code = 1
+
+    def __init__(self, message: str, next_step: str) -> None:
+        super().__init__(message)
+        self.message = message
+        self.next_step = next_step
+
+    def __str__(self) -> str:
+        return f"{self.message}\n{self.next_step}"
+
+
+class InputError(RodtrueError):
+    """Bad input or usage: a file, a column, a profile field, an option. Exit code 2."""
+
+    exit_code = 2
+
+
+class FixtureError(RodtrueError):
+    """Fixture trouble: no port, busy port, no answer, unplugged, wrong message table. Exit code 3."""
+
+    exit_code = 3

@@ -1,0 +1,145 @@
+"""Reading profiles: shipped ones by name, a user's own by path. Every refusal names file and field."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from rodtrue.model.errors import InputError
+from rodtrue.model.profile import Profile
+from rodtrue.resources import room
+
+PROFILE_SCHEMA = "rodtrue.profile/1"
+DEFAULT_PROFILE = "example-direct"
+
+
+def shipped_profiles() -> list[str]:
+    """Return the names of the profiles that come with the program, sorted."""
+    folder = room("shared") / "profiles"
+    return sorted(
+        entry.name.removesuffix(".toml") for entry in folder.iterdir() if entry.name.endswith(".toml")
+    )
+
+
+def profile_text(name_or_path: str) -> tuple[str, str]:
+    """Return a profile's TOML text and where it was found.
+
+    Raises: InputError where there is no such profile or it cannot be read.
+    """
+    if name_or_path in shipped_profiles():
+        return (room("shared") / "profiles" / f"{name_or_path}.toml").read_text("utf-8"), name_or_path
+    path = Path(name_or_path)
+    if not path.is_file():
+        raise InputError(
+            f"profile {name_or_path}: not a shipped profile and no such file",
+            "Name one of: " + ", ".join(shipped_profiles()) + "; or give the path of a TOML file.",
+        )
+    try:
+        return path.read_text("utf-8"), str(path)
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(
+            f"profile {path}: cannot be read ({error})", "Give a readable UTF-8 TOML file."
+        ) from error
+
+
+def load_profile(name_or_path: str = DEFAULT_PROFILE) -> Profile:
+    """Return the profile of that name or path, checked.
+
+    Raises: InputError naming the file and the field.
+    """
+    text, where = profile_text(name_or_path)
+    return parse_profile(text, where)
+
+
+def parse_profile(text: str, where: str) -> Profile:
+    """Return the profile written in `text`; `where` names its source in refusals.
+
+    Raises: InputError naming the field.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(
+            f"profile {where}: not valid TOML: {error}", "Mend that line and try again."
+        ) from error
+    if raw.get("schema") != PROFILE_SCHEMA:
+        raise InputError(
+            f"profile {where}: field schema is {raw.get('schema')!r}, expected {PROFILE_SCHEMA!r}",
+            "Start from `rodtrue profile new`.",
+        )
+    try:
+        profile = msgspec.convert(_without_nan(raw), Profile)
+    except msgspec.ValidationError as error:
+        raise InputError(
+            f"profile {where}: {str(error).replace('$.', 'field ')}",
+            "`rodtrue profile show example-direct` shows every field with its unit.",
+        ) from error
+    _refuse_unknown_fields(raw, where)
+    _refuse_nonsense(profile, where)
+    return profile
+
+
+def _without_nan(value: Any) -> Any:
+    """TOML has no null; nan in a range stands for no limit on that side."""
+    if isinstance(value, dict):
+        return {key: _without_nan(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_without_nan(item) for item in value]
+    return None if isinstance(value, float) and math.isnan(value) else value
+
+
+def _refuse_unknown_fields(raw: dict[str, Any], where: str) -> None:
+    known = msgspec.inspect.type_info(Profile)
+    assert isinstance(known, msgspec.inspect.DataclassType)
+    _walk_unknown(raw, known, where, "")
+
+
+def _walk_unknown(raw: dict[str, Any], info: msgspec.inspect.DataclassType, where: str, path: str) -> None:
+    fields = {field.name: field.type for field in info.fields}
+    for key, value in raw.items():
+        if key not in fields:
+            raise InputError(
+                f"profile {where}: unknown field {path}{key}",
+                "Known here: " + ", ".join(fields) + ".",
+            )
+        inner = fields[key]
+        if isinstance(value, dict) and isinstance(inner, msgspec.inspect.DataclassType):
+            _walk_unknown(value, inner, where, f"{path}{key}.")
+
+
+def _refuse_nonsense(profile: Profile, where: str) -> None:
+    def refuse(field: str, problem: str) -> None:
+        raise InputError(f"profile {where}: field {field} {problem}", "Correct the field and try again.")
+
+    limits = profile.limits
+    for name in ("rod_short_mm", "rod_long_mm"):
+        value = getattr(limits, name)
+        if not (math.isfinite(value) and value > 0):
+            refuse(
+                f"limits.{name}", f"is {value}; it must be above 0 (it is a distance either side of exact)"
+            )
+    for name in (
+        "baseline_kpa",
+        "slope_kpa_per_mm",
+        "full_pressure_kpa",
+        "lever_free_travel_mm",
+        "friction_mm",
+        "return_error_kpa",
+        "ripple_kpa",
+    ):
+        low, high = getattr(limits, name)
+        if low is not None and high is not None and low > high:
+            refuse(f"limits.{name}", f"is [{low}, {high}]; the lower limit is above the upper one")
+    for table in ("instrument", "lever", "thresholds"):
+        for name, value in vars(getattr(profile, table)).items():
+            if name != "free_mm" and not (math.isfinite(value) and value >= 0):
+                refuse(f"{table}.{name}", f"is {value}; it must be a finite number, 0 or more")
+    plan = profile.plan
+    if not 3 <= plan.least_sweeps <= plan.sweeps <= plan.extended_sweeps:
+        refuse("plan", "must keep 3 <= least_sweeps <= sweeps <= extended_sweeps")
+    if profile.adjuster.pitch_mm is not None and not profile.adjuster.pitch_mm > 0:
+        refuse("adjuster.pitch_mm", f"is {profile.adjuster.pitch_mm}; it must be above 0")
