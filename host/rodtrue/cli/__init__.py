@@ -1,0 +1,52 @@
+"""The command line. Each command module registers its own; heavy libraries load where they are used."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import typer
+
+from rodtrue import __version__
+from rodtrue.model.errors import RodtrueError
+
+COMMAND_MODULES = ("demo", "check", "capture", "judge", "hinge", "fixture", "profile", "dump")
+"""Modules of this package in the order in which `--help` lists their commands."""
+
+app = typer.Typer(
+    name="rodtrue",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Measure a throttle rod: find where the lever starts, say long, short or correct, and which way to turn.",
+    epilog="Advice for a qualified person; the unit's service information and local codes come first.",
+)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"rodtrue {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: bool = typer.Option(
+        False, "--version", callback=_print_version, is_eager=True, help="Show the version."
+    ),
+) -> None:
+    pass
+
+
+for _name in COMMAND_MODULES:
+    importlib.import_module(f"rodtrue.cli.{_name}").register(app)
+
+
+def main() -> None:
+    """Run the command line; end with 0, 2 (bad input or usage) or 3 (fixture trouble)."""
+    try:
+        app()
+    except RodtrueError as error:
+        typer.echo(f"rodtrue: {error.message}\n{error.next_step}", err=True)
+        sys.exit(error.exit_code)
