@@ -1,5 +1,9 @@
+"""`rodtrue dump`: any capture, frame by frame, damaged ones too."""
+
+from __future__ import annotations
+
 import typer
 
 
 def register(app: typer.Typer) -> None:
-    pass
+    """Add the command to the command line."""

@@ -1,5 +1,9 @@
+"""`rodtrue fixture`."""
+
+from __future__ import annotations
+
 import typer
 
 
 def register(app: typer.Typer) -> None:
-    pass
+    """Add the command to the command line."""
