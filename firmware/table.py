@@ -1,4 +1,4 @@
-"""The message table for the firmware. Written by protocol/generator from messages.json; do not edit.
+"""The message table for the firmware, written by protocol/generator from messages.json.
 
 FORMAT_x packs a message's fields in the order of the comment above it; a u32 is two u16 halves, low
 first. A message that ends in repeats has the format of what stands before them, the count included.

@@ -12,7 +12,7 @@ from rodtrue_protocol.table import CRC_SIZE, HEADER_SIZE, Field, Message, Table,
 
 _CODES = {"u8": "B", "u16": "H", "u32": "HH", "f32": "f", "f64": "d"}
 
-_HEAD = '''"""The message table for the firmware. Written by protocol/generator from messages.json; do not edit.
+_HEAD = '''"""The message table for the firmware, written by protocol/generator from messages.json.
 
 FORMAT_x packs a message's fields in the order of the comment above it; a u32 is two u16 halves, low
 first. A message that ends in repeats has the format of what stands before them, the count included.
@@ -69,7 +69,9 @@ def write(table: Table) -> str:
         f"CRC_SIZE = const({CRC_SIZE})",
     ]
     lines += [
-        f"{limit.name.upper()} = const({limit.value})" for limit in table.limits.values() if limit.side == "both"
+        f"{limit.name.upper()} = const({limit.value})"
+        for limit in table.limits.values()
+        if limit.side == "both"
     ]
     for choice in table.enums.values():
         lines.append("")
@@ -128,7 +130,9 @@ def _size_lines(name: str, messages: dict[int, Message]) -> list[str]:
 def size_rule(message: Message) -> tuple[int, int, int, int]:
     """Return a message's row for the firmware's receiver: head, bytes of a repeat, least, most."""
     tail = message.free_field
-    return (message.head_size, tail.unit_size, tail.least, tail.most) if tail else (message.head_size, 0, 0, 0)
+    return (
+        (message.head_size, tail.unit_size, tail.least, tail.most) if tail else (message.head_size, 0, 0, 0)
+    )
 
 
 def _wrapped(names: list[str]) -> list[str]:
