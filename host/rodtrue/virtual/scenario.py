@@ -1,0 +1,159 @@
+"""Scenarios: the invented unit and shop a virtual fixture stands on, as ranges to draw from.
+
+Read from `shared/scenarios`. A pair (low, high) is a range from which each run draws evenly.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, field, replace
+
+import msgspec
+
+from rodtrue.model.conditions import Drive
+from rodtrue.model.errors import InputError
+from rodtrue.model.profile import Instrument, Layout, Lever, Profile
+from rodtrue.resources import room
+from rodtrue.virtual.faults import refuse_fault_without_layout
+
+SCENARIO_SCHEMA = "rodtrue.scenario/1"
+LEAST_ROD_ERROR_MM = -15.0
+GREATEST_ROD_ERROR_MM = 12.0
+Range = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class LinkageRanges:
+    """Slot, stops, detent and adjuster, in mm at the driving end."""
+
+    slot_length_mm: float
+    lever_full_mm: float
+    detent_mm: float
+    hang_mm: Range
+    turn_mm: float
+
+
+@dataclass(frozen=True)
+class ValveRanges:
+    """The throttle valve: its curve, friction and lag."""
+
+    baseline_kpa: Range
+    slope_kpa_per_mm: Range
+    straight_mm: Range
+    bend_per_mm: Range
+    full_pressure_kpa: Range
+    rounding_kpa: Range
+    detent_rise_kpa: Range
+    detent_slope_kpa_per_mm: Range
+    friction_mm: Range
+    tap_release: float
+    lag_s: Range
+
+
+@dataclass(frozen=True)
+class PumpRanges:
+    """Ripple and the engine speed it hangs on."""
+
+    ripple_hz: Range
+    ripple_low_kpa: Range
+    ripple_full_kpa: Range
+    speed_wander: Range
+
+
+@dataclass(frozen=True)
+class SensorRanges:
+    """Both sensors, their supply and the oil's temperature."""
+
+    travel_origin_mm: Range
+    travel_noise_mm: float
+    noise_kpa: Range
+    pressure_gain: Range
+    pressure_offset_kpa: Range
+    pressure_bow_kpa: Range
+    supply_v: Range
+    temperature_c: Range
+
+
+@dataclass(frozen=True)
+class HandRanges:
+    """The hand that moves the pin."""
+
+    tremor_hz: Range
+    tremor_mm: Range
+    unevenness: Range
+    full_travel_mm: float
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """An invented unit with a rod error and, perhaps, a fault.
+
+    instrument, lever: half-widths of the systematic errors, from the profile that will judge the run.
+    """
+
+    schema: str
+    name: str
+    title: str
+    invented: bool
+    layout: Layout
+    linkage: LinkageRanges
+    valve: ValveRanges
+    pump: PumpRanges
+    sensors: SensorRanges
+    hand: HandRanges
+    rod_error_mm: float = 0.0
+    fault: str | None = None
+    drive: Drive = "slide"
+    instrument: Instrument = field(default_factory=Instrument)
+    lever: Lever = field(default_factory=Lever)
+
+
+def shipped_scenarios() -> list[str]:
+    """Return the names of the scenarios that come with the program, sorted."""
+    folder = room("shared") / "scenarios"
+    return sorted(
+        entry.name.removesuffix(".toml") for entry in folder.iterdir() if entry.name.endswith(".toml")
+    )
+
+
+def load_scenario(name: str = "invented-shop-direct") -> Scenario:
+    """Return a shipped scenario.
+
+    Raises: InputError where there is none of that name.
+    """
+    if name not in shipped_scenarios():
+        raise InputError(
+            f"scenario {name}: not a shipped scenario", "Name one of: " + ", ".join(shipped_scenarios()) + "."
+        )
+    text = (room("shared") / "scenarios" / f"{name}.toml").read_text("utf-8")
+    return msgspec.convert(tomllib.loads(text), Scenario)
+
+
+def scenario_for(
+    profile: Profile,
+    *,
+    rod_error_mm: float = 0.0,
+    fault: str | None = None,
+    drive: Drive = "slide",
+) -> Scenario:
+    """Return the shipped scenario of the profile's layout, with a rod error and, perhaps, a fault.
+
+    The systematic errors will be drawn within the profile's own half-widths.
+    Raises: InputError for a layout without a scenario, a rod error out of range, an unknown fault;
+    ValueError for a fault that the layout cannot have.
+    """
+    if not LEAST_ROD_ERROR_MM <= rod_error_mm <= GREATEST_ROD_ERROR_MM:
+        raise InputError(
+            f"rod error {rod_error_mm:g} mm: outside what the virtual fixture covers",
+            f"Give {LEAST_ROD_ERROR_MM:g} to {GREATEST_ROD_ERROR_MM:g} mm (negative: short).",
+        )
+    refuse_fault_without_layout(fault, profile.layout)
+    scenario = load_scenario(f"invented-shop-{profile.layout}")
+    return replace(
+        scenario,
+        rod_error_mm=rod_error_mm,
+        fault=fault,
+        drive=drive,
+        instrument=profile.instrument,
+        lever=profile.lever,
+    )

@@ -1,0 +1,203 @@
+"""What is true of one virtual unit and its fixture: every hidden number, drawn once from a key.
+
+The key is (seed, rod error, layout, fault); the same key gives the same unit, whatever the machine.
+Systematic errors are drawn from the distributions the uncertainty budget assumes (rectangular, half-
+widths from the profile), so that a stated interval can be held against them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from rodtrue.linkage import direct
+from rodtrue.model.profile import Layout
+from rodtrue.virtual import faults
+from rodtrue.virtual.scenario import Range, Scenario
+
+ASYMMETRY_SHARE_OF_FRICTION = 0.25
+
+
+@dataclass(frozen=True)
+class Truth:
+    """Every drawn number. Lengths are equivalents at the driving end; signs as everywhere.
+
+    transfer_mm: true pin travel where the slide's stop stands; only with drive `slide`.
+    travel_scale, axis_and_arc: fractions by which the travel reading is too large.
+    nonlinearity_mm: error of the travel reading at the knee, against zero.
+    baseline_drift_kpa: pressure gained between the baseline step and the sweeps.
+    friction_asymmetry_mm: how far the middle of both onsets lies above the lever's start.
+    """
+
+    seed: int
+    layout: Layout
+    fault: str | None
+    rod_error_mm: float
+    lever_free_mm: float
+    slot_length_mm: float
+    lever_full_mm: float
+    detent_mm: float
+    hang_mm: float
+    turn_mm: float
+    baseline_kpa: float
+    slope_kpa_per_mm: float
+    straight_mm: float
+    bend_per_mm: float
+    full_pressure_kpa: float
+    rounding_kpa: float
+    detent_rise_kpa: float
+    detent_slope_kpa_per_mm: float
+    friction_mm: float
+    friction_asymmetry_mm: float
+    tap_release: float
+    lag_s: float
+    ripple_hz: float
+    ripple_low_kpa: float
+    ripple_full_kpa: float
+    speed_wander: float
+    transfer_mm: float
+    travel_scale: float
+    axis_and_arc: float
+    nonlinearity_mm: float
+    baseline_drift_kpa: float
+    rest_half_width_mm: float
+    travel_origin_mm: float
+    travel_noise_mm: float
+    noise_kpa: float
+    pressure_gain: float
+    pressure_offset_kpa: float
+    pressure_bow_kpa: float
+    supply_v: float
+    temperature_c: float
+    lever_sticks_mm: float = 0.0
+    pin_sticks_mm: float = 0.0
+    clamp_slip_mm: float = 0.0
+
+    @property
+    def lever_start_mm(self) -> float:
+        """Pin travel at which the lever leaves its stop: what a run is to find, with its sign turned."""
+        return direct.lever_start_mm(self.rod_error_mm)
+
+    @property
+    def opening_onset_mm(self) -> float:
+        """Pin travel at which the opening ramp, free of lag, meets the baseline."""
+        return self.lever_start_mm + self.lever_free_mm + self.friction_asymmetry_mm + self.friction_mm / 2
+
+    @property
+    def closing_onset_mm(self) -> float:
+        """Pin travel at which the closing ramp, free of lag, meets the baseline."""
+        return self.opening_onset_mm - self.friction_mm
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return every number, and the derived ones, ready for JSON."""
+        derived = {
+            name: getattr(self, name) for name in ("lever_start_mm", "opening_onset_mm", "closing_onset_mm")
+        }
+        return asdict(self) | derived
+
+
+def stream(scenario: Scenario, seed: int, purpose: str) -> np.random.Generator:
+    """Return the generator for one purpose, keyed on seed, rod error, layout and fault."""
+    key = f"{seed}|{scenario.rod_error_mm:.6f}|{scenario.layout}|{scenario.fault or ''}|{purpose}"
+    digest = hashlib.sha256(key.encode()).digest()
+    return np.random.default_rng(np.random.SeedSequence(int.from_bytes(digest[:16], "little")))
+
+
+def draw_truth(scenario: Scenario, seed: int) -> Truth:
+    """Return the hidden numbers of one virtual unit and fixture."""
+    rng = stream(scenario, seed, "truth")
+
+    def within(limits: Range) -> float:
+        return float(rng.uniform(*limits))
+
+    def either_way(half_width: float) -> float:
+        return float(rng.uniform(-half_width, half_width))
+
+    linkage, valve, pump, sensors = scenario.linkage, scenario.valve, scenario.pump, scenario.sensors
+    instrument, lever = scenario.instrument, scenario.lever
+    friction_mm = within(valve.friction_mm)
+    transfer_mm = either_way(instrument.slide_transfer_mm)
+    healthy = Truth(
+        seed=seed,
+        layout=scenario.layout,
+        fault=scenario.fault,
+        rod_error_mm=scenario.rod_error_mm,
+        lever_free_mm=lever.free_mm + either_way(lever.free_half_width_mm),
+        slot_length_mm=linkage.slot_length_mm,
+        lever_full_mm=linkage.lever_full_mm,
+        detent_mm=linkage.detent_mm,
+        hang_mm=within(linkage.hang_mm),
+        turn_mm=linkage.turn_mm,
+        baseline_kpa=within(valve.baseline_kpa),
+        slope_kpa_per_mm=within(valve.slope_kpa_per_mm),
+        straight_mm=within(valve.straight_mm),
+        bend_per_mm=within(valve.bend_per_mm),
+        full_pressure_kpa=within(valve.full_pressure_kpa),
+        rounding_kpa=within(valve.rounding_kpa),
+        detent_rise_kpa=within(valve.detent_rise_kpa),
+        detent_slope_kpa_per_mm=within(valve.detent_slope_kpa_per_mm),
+        friction_mm=friction_mm,
+        friction_asymmetry_mm=either_way(friction_mm * ASYMMETRY_SHARE_OF_FRICTION),
+        tap_release=valve.tap_release,
+        lag_s=within(valve.lag_s),
+        ripple_hz=within(pump.ripple_hz),
+        ripple_low_kpa=within(pump.ripple_low_kpa),
+        ripple_full_kpa=within(pump.ripple_full_kpa),
+        speed_wander=within(pump.speed_wander),
+        transfer_mm=transfer_mm if scenario.drive == "slide" else 0.0,
+        travel_scale=either_way(instrument.travel_scale),
+        axis_and_arc=either_way(instrument.axis_and_arc),
+        nonlinearity_mm=either_way(travel_nonlinearity_half_width_mm(scenario, scenario.rod_error_mm)),
+        baseline_drift_kpa=either_way(instrument.baseline_kpa),
+        rest_half_width_mm=instrument.rest_mm,
+        travel_origin_mm=within(sensors.travel_origin_mm),
+        travel_noise_mm=sensors.travel_noise_mm,
+        noise_kpa=within(sensors.noise_kpa),
+        pressure_gain=within(sensors.pressure_gain),
+        pressure_offset_kpa=within(sensors.pressure_offset_kpa),
+        pressure_bow_kpa=within(sensors.pressure_bow_kpa),
+        supply_v=within(sensors.supply_v),
+        temperature_c=within(sensors.temperature_c),
+    )
+    return _with_fault(healthy, rng)
+
+
+def travel_nonlinearity_half_width_mm(scenario: Scenario, distance_mm: float) -> float:
+    """Return the half-width of the travel's nonlinearity over a distance from zero, in mm."""
+    instrument = scenario.instrument
+    distance = abs(distance_mm)
+    if distance <= instrument.travel_nonlinearity_near_mm:
+        return instrument.travel_nonlinearity_mm
+    return max(instrument.travel_nonlinearity_mm, instrument.travel_nonlinearity_beyond * distance)
+
+
+def _with_fault(healthy: Truth, rng: np.random.Generator) -> Truth:
+    """Return the unit with its fault. A fault whose doing is not a number acts in the plant itself."""
+    match healthy.fault:
+        case faults.BINDING:
+            return replace(
+                healthy,
+                lever_sticks_mm=float(rng.uniform(3.0, 5.0)),
+                pin_sticks_mm=float(rng.uniform(0.4, 0.8)),
+            )
+        case faults.LOOSE_CLAMP:
+            return replace(healthy, clamp_slip_mm=float(rng.uniform(0.5, 0.8)))
+        case faults.LOW_SUPPLY:
+            share = float(rng.uniform(0.45, 0.6))
+            return replace(
+                healthy,
+                full_pressure_kpa=healthy.full_pressure_kpa * share,
+                detent_rise_kpa=healthy.detent_rise_kpa * share,
+            )
+        case faults.AIR:
+            return replace(
+                healthy,
+                lag_s=float(rng.uniform(0.12, 0.25)),
+                ripple_hz=float(rng.uniform(5.0, 12.0)),
+                ripple_low_kpa=float(rng.uniform(4.0, 6.0)),
+                ripple_full_kpa=float(rng.uniform(10.0, 16.0)),
+            )
+    return healthy
