@@ -1,0 +1,69 @@
+"""From converter codes to units: the nominal scaling of the fixture's sensors, or its calibration.
+
+A code is four times the sum of four 12-bit conversions (0 to 65520); code / 65536 is the ratio r of
+the sensor's output to its supply, which is the converter's reference too. A channel's value is
+c0 + c1 (r - r0) + c2 (r - r0)^2, in mm or kPa.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+CODE_SPAN = 65536.0
+CONVERTER_STEPS = 4096.0
+LIVE_ZERO, LIVE_END = 0.1, 0.9
+"""Both sensors use 0.1 to 0.9 of the supply."""
+TRAVEL_SPAN_MM = 100.0
+PRESSURE_SPAN_KPA = 2068.0
+
+
+@dataclass(frozen=True)
+class Channel:
+    """One channel's polynomial; coefficients in mm or kPa per power of the ratio."""
+
+    r0: float
+    c0: float
+    c1: float
+    c2: float = 0.0
+
+    def values(self, codes: NDArray[np.generic]) -> NDArray[np.float64]:
+        """Return values in mm or kPa, in the shape of `codes`."""
+        ratio = codes.astype(np.float64) / CODE_SPAN - self.r0
+        return self.c0 + ratio * (self.c1 + ratio * self.c2)
+
+    @property
+    def converter_step(self) -> float:
+        """One step of the 12-bit converter at the live zero, in mm or kPa."""
+        return abs(self.c1 + 2.0 * self.c2 * (LIVE_ZERO - self.r0)) / CONVERTER_STEPS
+
+
+@dataclass(frozen=True)
+class Scaling:
+    """Both channels."""
+
+    travel: Channel
+    pressure: Channel
+
+
+def _through_live_zero(span: float) -> Channel:
+    return Channel(LIVE_ZERO, 0.0, span / (LIVE_END - LIVE_ZERO))
+
+
+NOMINAL = Scaling(_through_live_zero(TRAVEL_SPAN_MM), _through_live_zero(PRESSURE_SPAN_KPA))
+"""What holds while the fixture has no calibration."""
+
+
+def scaling_of(calibration: dict[str, Any] | None) -> Scaling:
+    """Return the scaling of a calibration as captures hold it (`channels`: travel, then pressure);
+    None gives the nominal one.
+    """
+    if calibration is None:
+        return NOMINAL
+    travel, pressure = (
+        Channel(row["r0"], row["c0"], row["c1"], row["c2"]) for row in calibration["channels"]
+    )
+    return Scaling(travel, pressure)

@@ -1,0 +1,60 @@
+"""Placing sample blocks in time: device time unwrapped, gaps kept as gaps, repeats left out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+import rodtrue_protocol as wire
+
+_U32 = 1 << 32
+
+
+@dataclass(frozen=True)
+class Gap:
+    """`missing` samples are known to be missing before sample `index`, which was taken at `time_s`."""
+
+    index: int
+    missing: int
+    time_s: float
+
+
+@dataclass
+class Timeline:
+    """Where the next block belongs.
+
+    next_index: index of the next sample expected, not wrapped. time_s: time of the newest sample in s
+    from the first one, or None before it. gaps: in order. repeated_blocks: blocks that came twice or
+    out of order; their samples are left out.
+    """
+
+    next_index: int = 0
+    time_s: float | None = None
+    gaps: list[Gap] = field(default_factory=list)
+    repeated_blocks: int = 0
+    _first_us: int | None = None
+    _last_us: int = 0
+
+    def add(self, block: wire.SampleBlock) -> tuple[int, NDArray[np.float64]] | None:
+        """Take the next block as received.
+
+        Returns: its first sample's index, not wrapped, and the times of its samples in s, shape
+        (block.count,), from the first sample of all; None for a repeated block.
+        """
+        ahead = (block.index - self.next_index) % _U32
+        if ahead >= _U32 // 2:
+            self.repeated_blocks += 1
+            return None
+        index = self.next_index + ahead
+        if self._first_us is None:
+            self._first_us = self._last_us = block.time_us
+        start_us = self._last_us + (block.time_us - self._last_us) % _U32
+        times_s = (start_us - self._first_us + block.period_us * np.arange(block.count)) / 1e6
+        if ahead:
+            self.gaps.append(Gap(index, ahead, float(times_s[0])))
+        self.next_index = index + block.count
+        self.time_s = float(times_s[-1])
+        self._last_us = start_us
+        return index, times_s

@@ -1,0 +1,146 @@
+"""The serial port: found, opened exclusively, read, written. The only module that opens one.
+
+Every trouble leaves as a FixtureError that names the port and says what to do.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable
+from dataclasses import dataclass
+from types import TracebackType
+
+import msgspec
+import serial
+from serial.tools import list_ports
+
+from rodtrue.model.errors import FixtureError
+from rodtrue.resources import room
+
+_BAUD = 115_200  # a USB port ignores it; an adapter needs one
+_WRITE_TIMEOUT_S = 1.0
+_POLL_S = 0.003
+_CHUNK = 4096
+
+
+@dataclass(frozen=True)
+class FoundPort:
+    """A port whose USB identity is a fixture board's."""
+
+    device: str
+    description: str
+    serial_number: str | None
+
+
+def known_usb_identities() -> set[tuple[int, int]]:
+    """Return the (vendor, product) numbers under which fixture boards appear, from the pin map."""
+    table = msgspec.json.decode((room("hardware") / "pins.json").read_bytes())
+    return {(int(row["vid"], 16), int(row["pid"], 16)) for row in table["usb_identities"]}
+
+
+def find_ports() -> list[FoundPort]:
+    """Return the ports that carry a fixture board's USB identity. Sends nothing to any of them."""
+    known = known_usb_identities()
+    return [
+        FoundPort(port.device, port.description or port.device, port.serial_number)
+        for port in sorted(list_ports.comports(), key=lambda port: port.device)
+        if port.vid is not None and port.pid is not None and (port.vid, port.pid) in known
+    ]
+
+
+def choose_port(found: Iterable[FoundPort]) -> str:
+    """Return the device name of the only port found.
+
+    Raises: FixtureError where there is none, or more than one.
+    """
+    ports = list(found)
+    if not ports:
+        raise FixtureError(
+            "port auto: no fixture board is connected (looked at USB identities only)",
+            "Connect the board, name its port with --port, or try without hardware: --port virtual",
+        )
+    if len(ports) > 1:
+        listed = "; ".join(f"{port.device} ({port.description})" for port in ports)
+        raise FixtureError(
+            f"port auto: {len(ports)} fixture boards are connected: {listed}", "Name one of them with --port."
+        )
+    return ports[0].device
+
+
+class Port:
+    """One open port, held exclusively.
+
+    name: a device name, or a URL such as `socket://127.0.0.1:8714`.
+
+    Raises: FixtureError from every call where the port is missing, held by another program, or gone.
+    """
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        try:
+            self._serial = serial.serial_for_url(
+                name, baudrate=_BAUD, timeout=0, write_timeout=_WRITE_TIMEOUT_S, exclusive=True
+            )
+        except (serial.SerialException, OSError, ValueError) as error:
+            raise _opening_failed(name, error) from error
+
+    def read(self, wait_s: float = 0.0) -> bytes:
+        """Return what has arrived; wait at most `wait_s` for the first byte. Empty: nothing came."""
+        deadline = time.monotonic() + wait_s
+        while True:
+            try:
+                data = self._serial.read(_CHUNK)
+            except (serial.SerialException, OSError, TypeError) as error:
+                raise self._gone(error) from error
+            if data or time.monotonic() >= deadline:
+                return data
+            time.sleep(_POLL_S)
+
+    def write(self, data: bytes) -> None:
+        """Send all of `data`."""
+        try:
+            self._serial.write(data)
+        except serial.SerialTimeoutException as error:
+            raise FixtureError(
+                f"port {self.name}: takes no data (waited {_WRITE_TIMEOUT_S:g} s)",
+                "Unplug the fixture, plug it in again and start over.",
+            ) from error
+        except (serial.SerialException, OSError) as error:
+            raise self._gone(error) from error
+
+    def close(self) -> None:
+        """Give the port back. Closing twice is harmless."""
+        self._serial.close()
+
+    def __enter__(self) -> Port:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def _gone(self, error: Exception) -> FixtureError:
+        return FixtureError(
+            f"port {self.name}: the fixture went away ({error})",
+            "Check the cable and plug it in again; what was captured until then is kept.",
+        )
+
+
+def _opening_failed(name: str, error: Exception) -> FixtureError:
+    reason = str(error)
+    if "exclusively lock" in reason or "busy" in reason.lower() or "Access is denied" in reason:
+        return FixtureError(
+            f"port {name}: is held by another program",
+            "Close the other program (a second Rodtrue, a terminal, an installer) and try again.",
+        )
+    if "No such file" in reason or "could not open port" in reason and "FileNotFound" in reason:
+        return FixtureError(
+            f"port {name}: there is no such port",
+            "List the fixtures with `rodtrue fixture list`, or use --port virtual.",
+        )
+    return FixtureError(
+        f"port {name}: cannot be opened ({reason})",
+        "Check the name, the cable and your permission to use serial ports; `rodtrue fixture list` "
+        "shows connected fixtures.",
+    )

@@ -1,0 +1,271 @@
+"""A guided job as a state machine: what it waits for, what to show, and nothing printed.
+
+A front end shows `prompt` and `stage`, calls `answer` when the person has answered, and `update` all
+the time. The order of things is `rodtrue.run.script`; here is what its steps work with.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rodtrue import __version__
+from rodtrue.model.conditions import Drive, Reference
+from rodtrue.model.errors import InputError
+from rodtrue.model.profile import Profile
+from rodtrue.model.result import Result
+from rodtrue.model.samples import STEPS
+from rodtrue.run.cautions import Caution
+from rodtrue.run.live import LiveSignal, pace_advice
+from rodtrue.run.prompts import FINISH, YES, Acknowledge, Ask, Finished, Prompt, Sweeping, Wait
+from rodtrue.run.recorder import Recorder
+from rodtrue.run.script import RunStopped, whole_job
+
+STAGES: dict[str, str] = {
+    "cautions": "Cautions",
+    "return": "Full return, engine off",
+    "unhook": "Unhook the rod",
+    "power": "Make pressure",
+    "zero": "Travel zero",
+    "baseline": "Baseline",
+    "response": "Lever answers",
+    "hook_up": "Hook up",
+    "rest": "Rest check",
+    "sweeps": "Sweeps",
+    "adjust": "Adjust",
+    "finish": "Leave it safe",
+}
+"""The stages of a job in order, code to title."""
+
+LEAST_SWEEP_MM = 8.0
+LEAST_SWEEP_OF_LIMIT = 0.6
+"""The least opening that counts as a sweep; with the throttle, as a share of the running limit."""
+
+_RISE_SAMPLES = 20
+
+Label = Literal["as-found", "as-left"]
+Judge = Callable[[Path], Result]
+_Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class RunSettings:
+    """What is known before the run begins. `profile_text` is the profile as written, for the capture."""
+
+    profile: Profile
+    profile_text: str
+    folder: Path
+    drive: Drive = "slide"
+    reference: Reference = "curb_idle"
+    operator: str | None = None
+    unit: str | None = None
+    rate_hz: int = 500
+
+
+class GuidedRun:
+    """One job under way.
+
+    recorder: the fixture, greeted. judge: makes a result of a capture's path.
+
+    prompt: what the job waits for now. stage: code into `STAGES`. live: what to show meanwhile.
+    results: the verdicts so far, by label, while their captures are still open; once a capture is
+    closed its entry is that of the finished file. captures: the files by label.
+    """
+
+    def __init__(self, recorder: Recorder, settings: RunSettings, judge: Judge) -> None:
+        self.settings = settings
+        self.stage = "cautions"
+        self.zero_mm = 0.0
+        self.baseline_noise_kpa = 0.0
+        self.results: dict[Label, Result] = {}
+        self.captures: dict[Label, Path] = {}
+        self.stopped = False
+        self._recorder = recorder
+        self._judge = judge
+        self._label: Label = "as-found"
+        self._acknowledged: list[Caution] = []
+        self._looks = 0
+        self._collected: list[tuple[_Array, _Array]] | None = None
+        self._wait_from_s: float | None = None
+        limit_mm = settings.profile.thresholds.running_travel_limit_mm
+        on_throttle = settings.drive == "throttle"
+        self.live = LiveSignal(
+            settings.profile.thresholds, LEAST_SWEEP_OF_LIMIT * limit_mm if on_throttle else LEAST_SWEEP_MM
+        )
+        self._script = whole_job(self)
+        self.prompt: Prompt = next(self._script)
+
+    # ---- for front ends ----
+
+    @property
+    def finished(self) -> bool:
+        """Whether the job is over."""
+        return isinstance(self.prompt, Finished)
+
+    def answer(self, word: str) -> None:
+        """Answer the prompt: one of its words, or free text where it asks for that.
+
+        Raises: InputError for a word that does not answer what is asked.
+        """
+        prompt = self.prompt
+        if isinstance(prompt, Acknowledge):
+            allowed: tuple[str, ...] = (YES,)
+        elif isinstance(prompt, Sweeping):
+            allowed = (FINISH,)
+        elif isinstance(prompt, Ask):
+            allowed = prompt.choices
+        else:
+            raise InputError("nothing is asked at the moment", "Wait for the next question.")
+        free_text = isinstance(prompt, Ask) and not prompt.choices
+        if not free_text and word not in allowed:
+            raise InputError(f"{word!r} is no answer to this", "Answer one of: " + ", ".join(allowed) + ".")
+        self._go_on(word)
+
+    def update(self, wait_s: float = 0.0) -> None:
+        """Take in what the fixture has sent, waiting at most `wait_s` for it, and go on where it is time.
+
+        Raises: FixtureError where the fixture is lost; what was captured until then is kept.
+        """
+        received = self._recorder.poll(wait_s)
+        if len(received.time_s):
+            self.live.feed(received.time_s, received.travel_mm, received.pressure_kpa)
+            if self._collected is not None:
+                self._collected.append((received.travel_mm, received.pressure_kpa))
+        for notice in received.notices:
+            self.live.say(*notice)
+        if received.foot_switch and isinstance(self.prompt, Ask):
+            meaning = self.prompt.choices[0] if self.prompt.choices else self.prompt.default
+            self.note("mark", meaning=meaning, question=self.prompt.code)
+            self.answer(meaning)
+        elif self._wait_is_over():
+            self._go_on(None)
+
+    def close(self) -> None:
+        """End the job where it stands: the fixture stops sending, the open capture is closed and kept."""
+        self._script.close()
+        self._recorder.close_capture()
+
+    # ---- for the script ----
+
+    def enter(self, stage: str) -> None:
+        """Begin a stage."""
+        self.stage = stage
+        self.note("stage", stage=stage)
+
+    def open_capture(self, label: Label) -> None:
+        """Close the capture before, if there is one, and begin the next with all that is known."""
+        self.close_capture()
+        self._label = label
+        self._looks = 0
+        path = self.settings.folder / f"{label}.capture"
+        self.captures[label] = path
+        self._recorder.open_capture(path, self.settings.rate_hz)
+        settings = self.settings
+        plan = settings.profile.plan
+        self.note("profile", name=settings.profile.name, text=settings.profile_text)
+        self.note(
+            "conditions",
+            drive=settings.drive,
+            reference=settings.reference,
+            operator=settings.operator,
+            unit=settings.unit,
+            label=label,
+            taken_at=datetime.now(UTC).isoformat(timespec="seconds"),
+            rodtrue_version=__version__,
+        )
+        self.note("plan", sweeps=plan.sweeps, extended_sweeps=plan.extended_sweeps)
+        for caution in self._acknowledged:
+            self._note_caution(caution)
+
+    def close_capture(self) -> None:
+        """Close the open capture and take its result from the finished file."""
+        if self._recorder.close_capture() and self._looks:
+            self.results[self._label] = self._judge(self.captures[self._label])
+
+    def note(self, name: str, **fields: Any) -> None:
+        """Write an entry into the capture, at the next sample."""
+        self._recorder.note(name, **fields)
+
+    def answered(self, question: str, answer: str | None) -> None:
+        """Write an answer into the capture."""
+        self.note("answer", question=question, answer=answer)
+
+    def acknowledged(self, caution: Caution) -> None:
+        """Write that a caution was acknowledged."""
+        self._acknowledged.append(caution)
+        self._note_caution(caution)
+
+    def step(self, step: int, first: int | None = None) -> None:
+        """Samples from index `first` (from the next one on) belong to `step`, an index into `STEPS`."""
+        self._recorder.note("step", first, step=STEPS[step])
+
+    def begin_collecting(self) -> int:
+        """Keep samples from here on for `collected`; return the index of the first one."""
+        self._collected = []
+        return self._recorder.next_index
+
+    def collected(self) -> tuple[_Array, _Array]:
+        """Return travel in mm and pressure in kPa, shapes (n,), of what came since `begin_collecting`."""
+        chunks = self._collected or [(np.empty(0), np.empty(0))]
+        return np.concatenate([c[0] for c in chunks]), np.concatenate([c[1] for c in chunks])
+
+    def risen_kpa(self) -> float:
+        """Return by how much the collected pressure rose over the baseline, noise averaged out."""
+        means = self._means(self.collected()[1])
+        return float(means.max() - (self.live.baseline_kpa or 0.0)) if len(means) else 0.0
+
+    def fallen_back(self) -> bool:
+        """Say whether the newest collected pressure has come most of the way back down."""
+        means = self._means(self.collected()[1])
+        return len(means) > 0 and means[-1] - (self.live.baseline_kpa or 0.0) < 0.2 * self.risen_kpa()
+
+    def look(self) -> Result:
+        """Judge the capture as it stands; each look is written down before it is taken."""
+        self._looks += 1
+        self.note("look", number=self._looks, sweeps=len(self.live.sweeps))
+        result = self._judge(self.captures[self._label])
+        self.results[self._label] = result
+        return result
+
+    def pace_advice(self) -> str:
+        """Return one sentence on the pace of the sweeps."""
+        return pace_advice(self.live.sweeps, self.settings.profile.thresholds.too_fast_mm_per_s)
+
+    def _means(self, pressure_kpa: _Array) -> _Array:
+        whole = len(pressure_kpa) // _RISE_SAMPLES * _RISE_SAMPLES
+        return pressure_kpa[:whole].reshape(-1, _RISE_SAMPLES).mean(axis=1)
+
+    def _note_caution(self, caution: Caution) -> None:
+        self.note("caution", code=caution.code, text=caution.text)
+
+    # ---- going on ----
+
+    def _wait_is_over(self) -> bool:
+        prompt = self.prompt
+        if isinstance(prompt, Sweeping):
+            return len(self.live.sweeps) > prompt.done
+        if not isinstance(prompt, Wait):
+            return False
+        now_s = self._recorder.device_time_s
+        if now_s is None:
+            return False
+        if self._wait_from_s is None:
+            self._wait_from_s = now_s
+        return now_s - self._wait_from_s >= prompt.seconds or bool(prompt.until and prompt.until())
+
+    def _go_on(self, answer: str | None) -> None:
+        try:
+            self.prompt = self._script.send(answer)
+            self._wait_from_s = self._recorder.device_time_s
+        except StopIteration:
+            self.prompt = Finished("Done.")
+        except RunStopped:
+            self.stopped = True
+            self.close()
+            self.prompt = Finished("Stopped; what was captured is kept.")

@@ -1,0 +1,231 @@
+"""What a run shows while it goes on: travel, pressure, sweeps counted, pace, and things said at once.
+
+An indication only. It never uses the words of a verdict: looking often would spoil the verdict's
+95 %, and the verdict is formed elsewhere, after the planned sweeps.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rodtrue.model.profile import Thresholds
+from rodtrue.model.units import mm_to_inch
+
+_Array = NDArray[np.float64]
+
+SMOOTH_SAMPLES = 10
+"""Samples averaged to one point of what follows: 20 ms at 500 samples/s."""
+
+LEAVING_MM = 0.6
+REST_TIME_S = 0.7
+REST_RANGE_MM = 0.08
+ONSET_RISE_KPA = 8.0
+"""A rise over the baseline that shows clearly; used for the indication only."""
+
+RETURN_RISE_KPA = 25.0
+"""A rise of the rest pressure from sweep to sweep that friction at rest (common practice: up to
+1 mm of linkage) hardly explains."""
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """One counted sweep: how far it went above zero and how fast each way."""
+
+    top_mm: float
+    opening_mm_per_s: float
+    closing_mm_per_s: float
+
+
+@dataclass(frozen=True)
+class Notice:
+    """Something to say at once. `code` is unique a run: one thing is said once."""
+
+    code: str
+    severity: Literal["note", "warning", "stop"]
+    text: str
+
+
+@dataclass
+class _Excursion:
+    """The sweep under way."""
+
+    left_at_s: float
+    top_mm: float
+    top_at_s: float
+
+
+class LiveSignal:
+    """Follows the samples of a run.
+
+    thresholds: the profile's. least_sweep_mm: a shorter opening is not counted.
+
+    `zero_mm` and `baseline_kpa` are None until the run has measured them and sets them here;
+    `running_limit_mm` is set while the engine runs on the throttle that is moved, else None.
+    """
+
+    def __init__(self, thresholds: Thresholds, least_sweep_mm: float) -> None:
+        self._thresholds = thresholds
+        self._least_sweep_mm = least_sweep_mm
+        self.running_limit_mm: float | None = None
+        self.zero_mm: float | None = None
+        self.baseline_kpa: float | None = None
+        self.travel_mm: float | None = None
+        self.pressure_kpa: float | None = None
+        self.sweeps: list[Sweep] = []
+        self.notices: list[Notice] = []
+        self.onset_mm: float | None = None
+        self._excursion: _Excursion | None = None
+        self._recent: deque[tuple[float, float, float]] = deque()
+        self._resting_kpa: float | None = None
+        self._rest = np.empty((0, 3))
+
+    def feed(self, time_s: _Array, travel_mm: _Array, pressure_kpa: _Array) -> None:
+        """Take the next samples, arrays of shape (n,) in time order; travel from the sensor's own origin."""
+        rows = np.vstack([self._rest, np.column_stack([time_s, travel_mm, pressure_kpa])])
+        whole = len(rows) // SMOOTH_SAMPLES * SMOOTH_SAMPLES
+        self._rest = rows[whole:]
+        for point in rows[:whole].reshape(-1, SMOOTH_SAMPLES, 3).mean(axis=1):
+            self._follow(*(float(value) for value in point))
+
+    def say(self, code: str, severity: Literal["note", "warning", "stop"], text: str) -> None:
+        """Add a notice unless that code has been said already."""
+        if all(notice.code != code for notice in self.notices):
+            self.notices.append(Notice(code, severity, text))
+
+    def forget_sweeps(self) -> None:
+        """Start counting afresh, in a new stream of samples perhaps."""
+        self.sweeps.clear()
+        self._excursion = None
+        self._resting_kpa = None
+        self.onset_mm = None
+        self._recent.clear()
+        self._rest = np.empty((0, 3))
+
+    @property
+    def at_rest(self) -> bool:
+        """Whether the pin has kept still for `REST_TIME_S`."""
+        if len(self._recent) < 2 or self._recent[-1][0] - self._recent[0][0] < 0.9 * REST_TIME_S:
+            return False
+        travel = [point[1] for point in self._recent]
+        return max(travel) - min(travel) < REST_RANGE_MM
+
+    @property
+    def rest_travel_mm(self) -> float:
+        """Mean travel of the last `REST_TIME_S`; only meaningful at rest."""
+        return float(np.mean([point[1] for point in self._recent]))
+
+    def _follow(self, time_s: float, travel_mm: float, pressure_kpa: float) -> None:
+        self.travel_mm, self.pressure_kpa = travel_mm, pressure_kpa
+        self._recent.append((time_s, travel_mm, pressure_kpa))
+        while time_s - self._recent[0][0] > REST_TIME_S:
+            self._recent.popleft()
+        self._watch_pressure_limit(pressure_kpa)
+        if self.zero_mm is None:
+            return
+        above_mm = travel_mm - self.zero_mm
+        self._watch_running_limit(above_mm)
+        if self._excursion is None:
+            self._begin_excursion(time_s, above_mm, pressure_kpa)
+        else:
+            self._continue_excursion(self._excursion, time_s, above_mm, pressure_kpa)
+
+    def _begin_excursion(self, time_s: float, above_mm: float, pressure_kpa: float) -> None:
+        if above_mm > LEAVING_MM:
+            self._excursion = _Excursion(time_s, above_mm, time_s)
+            self._note_onset(above_mm, pressure_kpa)
+        elif self.at_rest:
+            self._watch_return_pressure(pressure_kpa)
+
+    def _continue_excursion(
+        self, sweep: _Excursion, time_s: float, above_mm: float, pressure_kpa: float
+    ) -> None:
+        if above_mm > sweep.top_mm:
+            sweep.top_mm, sweep.top_at_s = above_mm, time_s
+            self._note_onset(above_mm, pressure_kpa)
+        stuck = self.at_rest and sweep.top_mm - above_mm > 0.5 * sweep.top_mm
+        if stuck and above_mm > self._thresholds.rest_shift_mm:
+            self.say(
+                "travel_does_not_return",
+                "stop",
+                f"The travel stays {above_mm:.1f} mm off its stop. If nobody holds it there, the linkage "
+                "binds and can hold a throttle open: stop the engine, do not drive.",
+            )
+        if above_mm <= 0.5 * LEAVING_MM or stuck:
+            self._end_excursion(sweep, time_s, above_mm)
+
+    def _end_excursion(self, sweep: _Excursion, time_s: float, above_mm: float) -> None:
+        self._excursion = None
+        if sweep.top_mm < self._least_sweep_mm:
+            return
+        self.sweeps.append(
+            Sweep(
+                sweep.top_mm,
+                sweep.top_mm / max(sweep.top_at_s - sweep.left_at_s, 1e-3),
+                (sweep.top_mm - above_mm) / max(time_s - sweep.top_at_s, 1e-3),
+            )
+        )
+
+    def _note_onset(self, above_mm: float, pressure_kpa: float) -> None:
+        risen = self.baseline_kpa is not None and pressure_kpa > self.baseline_kpa + ONSET_RISE_KPA
+        if risen and (self.onset_mm is None or above_mm < self.onset_mm):
+            self.onset_mm = above_mm
+
+    def _watch_pressure_limit(self, pressure_kpa: float) -> None:
+        if pressure_kpa > self._thresholds.pressure_limit_kpa:
+            self.say(
+                "over_pressure",
+                "stop",
+                f"Pressure {pressure_kpa:.0f} kPa is over the limit of "
+                f"{self._thresholds.pressure_limit_kpa:.0f} kPa: stop the pump, keep away from the hose.",
+            )
+
+    def _watch_running_limit(self, above_mm: float) -> None:
+        if self.running_limit_mm is not None and above_mm > self.running_limit_mm:
+            self.say(
+                "running_limit",
+                "stop",
+                f"Stop opening: the running travel limit is {self.running_limit_mm:g} mm. Never open further "
+                "with the engine running; use the hand slide instead.",
+            )
+
+    def _watch_return_pressure(self, pressure_kpa: float) -> None:
+        if self._resting_kpa is None:
+            self._resting_kpa = pressure_kpa
+        elif self.sweeps and pressure_kpa > self._resting_kpa + RETURN_RISE_KPA:
+            self.say(
+                "pressure_does_not_return",
+                "stop",
+                f"At rest the pressure stays {pressure_kpa - self._resting_kpa:.0f} kPa higher than before the "
+                "sweeps: the lever does not come back. Stop the engine and find what binds.",
+            )
+
+
+def indication(live: LiveSignal) -> str:
+    """Return what the sweeps hint at so far, in one sentence without a verdict's words; "" for nothing."""
+    if not live.sweeps or live.baseline_kpa is None:
+        return ""
+    if live.onset_mm is None:
+        return "The pressure has not risen in these sweeps."
+    if live.onset_mm < LEAVING_MM + 0.4:
+        return "The pressure rises from the very first travel on."
+    return f"The pressure rises from about {mm_to_inch(live.onset_mm):.2f} in ({live.onset_mm:.1f} mm) on."
+
+
+def pace_advice(sweeps: list[Sweep], too_fast_mm_per_s: float) -> str:
+    """Return one sentence on the last sweep's pace, and on the next one's; speeds in mm/s."""
+    if not sweeps:
+        return "Start slowly: about 3 seconds to open, 3 seconds to close."
+    last = sweeps[-1]
+    fastest = max(last.opening_mm_per_s, last.closing_mm_per_s)
+    if fastest > too_fast_mm_per_s:
+        return f"Too fast ({fastest:.0f} mm/s). Stay under {too_fast_mm_per_s:.0f} mm/s."
+    if not 0.5 <= last.opening_mm_per_s / last.closing_mm_per_s <= 2.0:
+        return "Close as slowly as you opened: your hand leads the springs back."
+    if len(sweeps) % 2:
+        return "Good. The next one quicker, about 1.5 seconds each way."
+    return "Good. The next one slower, about 3 seconds each way."

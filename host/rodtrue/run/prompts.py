@@ -1,0 +1,70 @@
+"""What a guided run waits for. A terminal or a page shows it; the run itself prints nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from rodtrue.run.cautions import Caution
+
+YES, NO, UNKNOWN, DONE, AGAIN, GO_ON, STOP, FINISH = (
+    "yes",
+    "no",
+    "unknown",
+    "done",
+    "again",
+    "go on",
+    "stop",
+    "finish",
+)
+
+
+@dataclass(frozen=True)
+class Ask:
+    """A question. choices: the words that answer it, the first being what Enter or the foot switch
+    means; empty for a free text, where `default` is what Enter means.
+    """
+
+    code: str
+    text: str
+    choices: tuple[str, ...] = (DONE,)
+    default: str = ""
+
+
+@dataclass(frozen=True)
+class Acknowledge:
+    """A caution, to be acknowledged with `yes`; there is no other answer."""
+
+    caution: Caution
+
+
+@dataclass(frozen=True)
+class Wait:
+    """Nothing to answer: the run records.
+
+    seconds: of device time, at most. until: ends the wait early once it returns true.
+    """
+
+    code: str
+    text: str
+    seconds: float
+    until: Callable[[], bool] | None = None
+
+
+@dataclass(frozen=True)
+class Sweeping:
+    """The operator moves the pin; the run counts. `finish` ends it before `target` sweeps are done."""
+
+    done: int
+    target: int
+    advice: str
+
+
+@dataclass(frozen=True)
+class Finished:
+    """The run is over."""
+
+    text: str
+
+
+Prompt = Ask | Acknowledge | Wait | Sweeping | Finished
