@@ -48,6 +48,8 @@ class Instrument:
     baseline_kpa: float = 0.5
     rest_mm: float = 0.02
     slide_transfer_mm: float = 0.15
+    pressure_gain: float = 0.01
+    pressure_offset_kpa: float = 2.0
 
 
 @dataclass(frozen=True)
@@ -78,6 +80,7 @@ class Thresholds:
     start_jump_mm: float = 0.25
     pressure_limit_kpa: float = 2000.0
     running_travel_limit_mm: float = 6.0
+    not_returned_mm: float = 1.0
     response_noise_ratio: float = 5.0
 
 

@@ -1,0 +1,121 @@
+"""The characteristics of the valve body, each with an expanded uncertainty and its decision.
+
+Pressures carry the sensor's gain and offset; where they cancel (return error, ripple) only the gain counts.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+import numpy as np
+
+from rodtrue.analysis.decision import coverage_factor, decide_characteristic
+from rodtrue.analysis.interval import jackknife
+from rodtrue.analysis.knots import RampPlace
+from rodtrue.analysis.ramp import Ramp
+from rodtrue.analysis.reference import Baseline, Rests
+from rodtrue.model.profile import Profile, Range
+from rodtrue.model.result import Characteristic
+
+_SQRT3 = math.sqrt(3)
+BodyVerdict = Literal["conforming", "nonconforming", "undecided"]
+
+
+def characteristics(
+    profile: Profile,
+    baseline: Baseline,
+    ramp: Ramp | None,
+    places: list[RampPlace],
+    rests: Rests,
+) -> list[Characteristic]:
+    """Return the seven characteristics in their fixed order; values None where the data do not tell."""
+    limits = profile.limits
+    gain = profile.instrument.pressure_gain / _SQRT3
+    offset = profile.instrument.pressure_offset_kpa / _SQRT3
+    two = coverage_factor(0.95, 1e9)
+
+    def pressure(
+        name: str, value: float | None, spread: float, range_: Range, *, offset_counts: bool
+    ) -> Characteristic:
+        guard = None
+        if value is not None:
+            guard = two * math.sqrt(spread**2 + (gain * value) ** 2 + (offset**2 if offset_counts else 0.0))
+        return Characteristic(name, value, "kPa", guard, range_, decide_characteristic(value, guard, range_))
+
+    full = full_pressure_kpa(places)
+    returned, returned_u = return_error_kpa(rests)
+    slope = slope_u = friction = friction_u = None
+    if ramp is not None:
+        slope = ramp.slope_kpa_per_mm
+        scale = profile.instrument.travel_scale / _SQRT3
+        at = len(ramp.directions)
+        freedom = max(1, sum(s.used for s in ramp.strokes) - 1 - at)
+        factor = coverage_factor(0.95, freedom)
+        slope_u = factor * math.hypot(jackknife(ramp, lambda beta: float(beta[at])), slope * math.hypot(gain, scale))
+        friction, friction_u = friction_mm(ramp, profile.thresholds.lag_max_s)
+    slope_decision = decide_characteristic(slope, slope_u, limits.slope_kpa_per_mm)
+    free = profile.lever.free_mm if profile.lever.free_half_width_mm > 0 or profile.lever.free_mm else None
+    free_range = limits.lever_free_travel_mm
+    free_u = None if free is None else two * profile.lever.free_half_width_mm / _SQRT3
+    return [
+        Characteristic(
+            "lever_free_travel", free, "mm", free_u, free_range, decide_characteristic(free, free_u, free_range)
+        ),
+        pressure(
+            "baseline", baseline.level_kpa, baseline.standard_error_kpa, limits.baseline_kpa, offset_counts=True
+        ),
+        pressure("full_pressure", full, 0.0, limits.full_pressure_kpa, offset_counts=True),
+        pressure("ripple", baseline.noise_kpa, 0.1 * baseline.noise_kpa, limits.ripple_kpa, offset_counts=False),
+        pressure("return_error", returned, returned_u, limits.return_error_kpa, offset_counts=False),
+        Characteristic("slope", slope, "kPa/mm", slope_u, limits.slope_kpa_per_mm, slope_decision),
+        Characteristic(
+            "friction", friction, "mm", friction_u, limits.friction_mm,
+            decide_characteristic(friction, friction_u, limits.friction_mm),
+        ),
+    ]  # fmt: skip
+
+
+def full_pressure_kpa(places: list[RampPlace]) -> float | None:
+    """Return the pressure where the ramp ends in a plateau, None where no plateau was reached."""
+    tops = [p.top_kpa for p in places if p.has_after and p.after_kpa_per_mm < 0.4 * p.slope_kpa_per_mm]
+    return float(np.mean(tops)) if tops else None
+
+
+def return_error_kpa(rests: Rests) -> tuple[float | None, float]:
+    """Return how far pressure at rest after the sweeps stands above that before, with its standard error."""
+    if rests.first_kpa is None or not rests.later_kpa:
+        return None, 0.0
+    later = np.asarray(rests.later_kpa)
+    spread = float(later.std(ddof=1) / math.sqrt(len(later))) if len(later) > 1 else 0.0
+    return float(later.mean() - rests.first_kpa), spread
+
+
+def friction_mm(ramp: Ramp, lag_max_s: float) -> tuple[float | None, float | None]:
+    """Return opening onset less closing onset with its expanded uncertainty; None with one direction.
+
+    Where lag was not told apart it sits in the difference: the interval is widened by what it could be.
+    """
+    if len(ramp.directions) < 2:
+        return None, None
+
+    def difference(beta: np.ndarray) -> float:
+        onsets = ramp.onsets(beta)
+        return onsets["opening"] - onsets["closing"]
+
+    freedom = max(1, sum(s.used for s in ramp.strokes) - 3)
+    random = jackknife(ramp, difference)
+    lag = 0.0
+    if not ramp.lag_told:
+        lag = lag_max_s * sum(ramp.speed_mm_per_s(d) or 0.0 for d in ramp.directions) / _SQRT3
+    return difference(ramp.coefficients), coverage_factor(0.95, freedom) * math.hypot(random, lag)
+
+
+def body_verdict(found: list[Characteristic]) -> BodyVerdict | None:
+    """Return the verdict on the valve body from its characteristics; None where none could be judged."""
+    decisions = [c.decision for c in found if c.decision != "not judged"]
+    if not decisions:
+        return None
+    if any(decision in ("above", "below") for decision in decisions):
+        return "nonconforming"
+    return "undecided" if "undecided" in decisions else "conforming"

@@ -1,0 +1,143 @@
+"""The uncertainty budget of the rod error, as in JCGM 100:2008 (GUM), clauses 4.3, 5.1 and G.4.
+
+Rows are standard uncertainties in mm at the driving end; they are taken as uncorrelated. Pressure gain and
+offset have no row: the ramp and the baseline share the sensor, so both cancel in the onset.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from rodtrue.analysis.decision import coverage_factor
+from rodtrue.analysis.interval import Spread
+from rodtrue.analysis.reference import Baseline, Rests
+from rodtrue.model.conditions import Conditions
+from rodtrue.model.profile import Profile
+from rodtrue.model.result import BudgetRow
+
+_SQRT3 = math.sqrt(3)
+UNKNOWN_FRICTION_MM = 1.0
+"""With openings alone the friction is unknown; a valve has at most this much (common practice, no source)."""
+UNSEEN_BEND_KPA_PER_MM2 = 0.05
+"""Bend allowed for where the window is too short to show one (invented, generous)."""
+STATISTICAL_ROW = "stroke to stroke"
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What the budget needs to know of the fit. mm, kPa/mm and s as named.
+
+    bend_shift_mm: what the bend moves the middle of the onsets by. unequal_speed_mm_per_s: mean speed of
+    the openings less that of the closings, on the ramp; None with one direction only. speed_mm_per_s: the
+    mean speed on the ramp.
+    """
+
+    lever_start_mm: float
+    slope_kpa_per_mm: float
+    friction_mm: float | None
+    extrapolated_mm: float
+    window_mm: float
+    bend_shift_mm: float | None
+    lag_told: bool
+    unequal_speed_mm_per_s: float | None
+    speed_mm_per_s: float
+
+
+@dataclass(frozen=True)
+class Combined:
+    """Combined standard uncertainty in mm and its effective degrees of freedom (Welch-Satterthwaite)."""
+
+    standard_uncertainty_mm: float
+    degrees_of_freedom: float
+    systematic_mm: float
+    limiting_row: str
+
+
+def travel_rows(distance_mm: float, rests: Rests, profile: Profile, conditions: Conditions) -> list[BudgetRow]:
+    """Return the rows of a travel `distance_mm` from zero; half-widths from the profile's instrument part."""
+    part = profile.instrument
+    distance = abs(distance_mm)
+    far = distance > part.travel_nonlinearity_near_mm
+    nonlinearity = part.travel_nonlinearity_beyond * distance if far else part.travel_nonlinearity_mm
+    rows = [
+        _rectangular("rests", max(part.rest_mm, _half_range(rests)), "mm", 1.0),
+        _rectangular("travel nonlinearity", nonlinearity, "mm", 1.0, "between zero and lever start"),
+        _rectangular("travel scale", part.travel_scale, "mm/mm", distance),
+        _rectangular("axis and arc", part.axis_and_arc, "mm/mm", distance),
+    ]
+    if conditions.drive == "slide":
+        rows.insert(0, _rectangular("zero transfer to the slide", part.slide_transfer_mm, "mm", 1.0))
+    return rows
+
+
+def rod_error_budget(
+    measured: Measured,
+    spread: Spread,
+    baseline: Baseline,
+    rests: Rests,
+    profile: Profile,
+    conditions: Conditions,
+) -> list[BudgetRow]:
+    """Return the rows of the rod error's budget: statistical, travel, baseline, valve and ramp."""
+    per_kpa = 1.0 / measured.slope_kpa_per_mm
+    u = spread.standard_uncertainty_mm
+    note = f"largest of three: {spread.of}"
+    rows = [BudgetRow(STATISTICAL_ROW, u, "mm", "t", 1.0, 1.0, u, spread.degrees_of_freedom, note)]
+    rows += travel_rows(measured.lever_start_mm, rests, profile, conditions)
+    rows.append(_rectangular("baseline since its step", profile.instrument.baseline_kpa, "kPa", per_kpa))
+    if baseline.standard_error_kpa > 0:
+        u = baseline.standard_error_kpa
+        freedom = len(baseline.approaches_kpa) - 1
+        rows.append(BudgetRow("baseline approaches", u, "kPa", "t", 1.0, per_kpa, u * per_kpa, freedom))
+    if profile.lever.free_half_width_mm > 0:
+        rows.append(_rectangular("lever free travel", profile.lever.free_half_width_mm, "mm", 1.0))
+    if measured.friction_mm is None:
+        rows.append(_rectangular("friction unknown", UNKNOWN_FRICTION_MM / 4, "mm", 1.0, "one direction only"))
+    else:
+        rows.append(_rectangular("friction asymmetry", abs(measured.friction_mm) / 4, "mm", 1.0))
+    rows.append(_rectangular("ramp bend", _bend_half_width(measured), "mm", 1.0, "over the distance carried back"))
+    if not measured.lag_told:
+        lag = profile.thresholds.lag_max_s
+        if measured.unequal_speed_mm_per_s is None:
+            rows.append(_rectangular("lag not told apart", lag * measured.speed_mm_per_s, "mm", 1.0, "one direction"))
+        else:
+            half = lag * abs(measured.unequal_speed_mm_per_s) / 2
+            rows.append(_rectangular("lag not told apart", half, "mm", 1.0, "opening and closing speeds differ"))
+    return rows
+
+
+def _rectangular(name: str, half_width: float, unit: str, sensitivity: float, note: str = "") -> BudgetRow:
+    u = half_width / _SQRT3 * sensitivity
+    return BudgetRow(name, half_width, unit, "rectangular", _SQRT3, sensitivity, u, None, note)
+
+
+def _half_range(rests: Rests) -> float:
+    places = [*([] if rests.first_mm is None else [rests.first_mm]), *rests.later_mm]
+    return (max(places) - min(places)) / 2 if len(places) > 1 else 0.0
+
+
+def _bend_half_width(measured: Measured) -> float:
+    if measured.bend_shift_mm is not None:
+        return abs(measured.bend_shift_mm) / 2
+    reach = measured.extrapolated_mm * (measured.extrapolated_mm + measured.window_mm)
+    return UNSEEN_BEND_KPA_PER_MM2 * reach / measured.slope_kpa_per_mm
+
+
+def combine(rows: list[BudgetRow]) -> Combined:
+    """Return the combined uncertainty; the statistical row's part and the rest apart.
+
+    Degrees of freedom: JCGM 100:2008, equation G.2b.
+    """
+    variance = sum(row.standard_uncertainty_mm**2 for row in rows)
+    fourth = sum(row.standard_uncertainty_mm**4 / row.degrees_of_freedom for row in rows if row.degrees_of_freedom)
+    systematic = sum(row.standard_uncertainty_mm**2 for row in rows if row.name != STATISTICAL_ROW)
+    limiting = max(rows, key=lambda row: row.standard_uncertainty_mm).name
+    freedom = variance**2 / fourth if fourth > 0 else 1e9
+    return Combined(math.sqrt(variance), min(freedom, 1e9), math.sqrt(systematic), limiting)
+
+
+def expanded(combined: Combined, probability: float) -> tuple[float, float]:
+    """Return the expanded uncertainty in mm and its coverage factor."""
+    factor = coverage_factor(probability, combined.degrees_of_freedom)
+    return factor * combined.standard_uncertainty_mm, factor

@@ -1,0 +1,107 @@
+"""The decision rule: guarded acceptance on a closed tolerance, and the probabilities beside it.
+
+Source: JCGM 106:2012, clauses 8.3 (guard bands) and 7.4 (conformance probability of an interval).
+The guard is a parameter: a published case runs with its own; a verdict uses the expanded
+uncertainty. Probabilities inform and never decide.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from scipy import stats
+
+from rodtrue.model.result import Decision, Probability, Settle
+
+RodState = Literal["long", "short", "correct", "undecided"]
+
+
+def decide(value: float, lower: float, upper: float, guard: float) -> RodState:
+    """Return the state of a rod error against the closed tolerance [lower, upper].
+
+    `correct` when value -+ guard lies inside, `long` or `short` when value -+ guard lies wholly
+    beyond a limit, else `undecided`. All in one unit; guard 0 or more.
+    Raises: ValueError: not finite, lower above upper, or a negative guard.
+    """
+    if not all(map(math.isfinite, (value, lower, upper, guard))):
+        raise ValueError("value, limits and guard must be finite")
+    if lower > upper or guard < 0:
+        raise ValueError("lower must not be above upper and the guard not negative")
+    if value - guard > upper:
+        return "long"
+    if value + guard < lower:
+        return "short"
+    if value - guard >= lower and value + guard <= upper:
+        return "correct"
+    return "undecided"
+
+
+def decide_characteristic(
+    value: float | None, guard: float | None, limits: tuple[float | None, float | None]
+) -> Decision:
+    """Return the decision on a characteristic by the same rule; an absent limit is infinitely far.
+
+    `not judged` where there is no value, no guard or no limit at all.
+    """
+    lower, upper = limits
+    if value is None or guard is None or (lower is None and upper is None):
+        return "not judged"
+    low = -math.inf if lower is None else lower
+    high = math.inf if upper is None else upper
+    if value - guard > high:
+        return "above"
+    if value + guard < low:
+        return "below"
+    if value - guard >= low and value + guard <= high:
+        return "within"
+    return "undecided"
+
+
+def probabilities(
+    value: float, standard_uncertainty: float, degrees_of_freedom: float, lower: float, upper: float
+) -> Probability:
+    """Return the probabilities of the three states for a scaled t about the value; they sum to 1.
+
+    Raises: ValueError: standard uncertainty or degrees of freedom not above 0.
+    """
+    if not (standard_uncertainty > 0 and degrees_of_freedom > 0):
+        raise ValueError("standard uncertainty and degrees of freedom must be above 0")
+    spread = stats.t(df=min(degrees_of_freedom, 1e9), loc=value, scale=standard_uncertainty)
+    long, short = float(spread.sf(upper)), float(spread.cdf(lower))
+    return Probability(long=long, short=short, correct=max(0.0, 1.0 - long - short))
+
+
+def coverage_factor(probability: float, degrees_of_freedom: float) -> float:
+    """Return the two-sided Student t factor for a coverage probability (0 to 1, exclusive)."""
+    return float(stats.t.ppf(0.5 + probability / 2, min(degrees_of_freedom, 1e9)))
+
+
+def settle(
+    value: float,
+    statistical: float,
+    systematic: float,
+    freedom_lost: int,
+    sweeps: int,
+    probability: float,
+    limits: tuple[float, float],
+    limiting_row: str | None,
+    most_sweeps: int = 60,
+) -> Settle:
+    """Return what would decide: whether more sweeps can, and how many more.
+
+    The value is taken to stay. The statistical standard uncertainty shrinks with the square root
+    of the sweeps and its degrees of freedom (two strokes a sweep, less `freedom_lost`) grow; the
+    systematic one stays. mm throughout.
+    """
+    lower, upper = limits
+    floor = coverage_factor(probability, 1e9) * systematic
+    if decide(value, lower, upper, floor) == "undecided":
+        return Settle(possible=False, sweeps=None, limiting_row=limiting_row)
+    for total in range(sweeps, most_sweeps + 1):
+        random = statistical * math.sqrt(sweeps / total)
+        combined = math.hypot(random, systematic)
+        freedom = max(1, 2 * total - freedom_lost) * (combined / random) ** 4 if random > 0 else 1e9
+        if decide(value, lower, upper, coverage_factor(probability, freedom) * combined) != "undecided":
+            return Settle(possible=True, sweeps=total - sweeps, limiting_row=limiting_row)
+    return Settle(possible=True, sweeps=None, limiting_row=limiting_row)

@@ -1,0 +1,61 @@
+"""Findings: what else the data show. Codes, severities and wording come from one table, handed in."""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from rodtrue.model.result import Finding, Severity
+from rodtrue.model.units import kpa_to_psi, mm_to_inch
+
+
+@dataclass(frozen=True)
+class FindingKind:
+    """One row of the table: how severe, what to say (with fields of the evidence), what to look at."""
+
+    severity: Severity
+    text: str
+    look_at: str
+
+
+FindingTable = Mapping[str, FindingKind]
+
+
+class _BothUnits(string.Formatter):
+    """Format spec `length` or `pressure` writes an SI value in both systems, psi and inches first."""
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if format_spec == "length":
+            return f"{mm_to_inch(value):.3f} in ({value:.2f} mm)"
+        if format_spec == "pressure":
+            return f"{kpa_to_psi(value):.1f} psi ({value:.0f} kPa)"
+        return str(super().format_field(value, format_spec))
+
+
+class Findings:
+    """Collects findings in order; `stop` ones come first when listed."""
+
+    def __init__(self, table: FindingTable) -> None:
+        self._table = table
+        self._found: list[Finding] = []
+
+    def add(self, code: str, **evidence: Any) -> None:
+        """Add a finding with its evidence (SI numbers, units in the names). Raises: KeyError: unknown code."""
+        kind = self._table[code]
+        text = f"{_BothUnits().format(kind.text, **evidence)} {kind.look_at}".strip()
+        self._found.append(Finding(code, kind.severity, text, evidence))
+
+    def has(self, code: str) -> bool:
+        return any(finding.code == code for finding in self._found)
+
+    @property
+    def stop(self) -> bool:
+        """Whether any finding says stop."""
+        return any(finding.severity == "stop" for finding in self._found)
+
+    def listed(self) -> list[Finding]:
+        """Return the findings, most severe first, else in the order in which they were added."""
+        rank = {"stop": 0, "warning": 1, "note": 2}
+        return sorted(self._found, key=lambda finding: rank[finding.severity])

@@ -1,0 +1,366 @@
+"""From samples to a judgement: the one way through the analysis. Pure: values in, values out.
+
+The order: what the run stands on (zero, baseline, response, rests), strokes, the ramp of all strokes
+together, the lever start with its budget, the decision, and what forbids a word.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rodtrue.analysis import body, correction
+from rodtrue.analysis.budget import (
+    UNKNOWN_FRICTION_MM,
+    Measured,
+    combine,
+    expanded,
+    rod_error_budget,
+    travel_rows,
+)
+from rodtrue.analysis.decision import coverage_factor, decide, probabilities, settle
+from rodtrue.analysis.findings import Findings, FindingTable
+from rodtrue.analysis.interval import start_spread
+from rodtrue.analysis.plot import plot_of
+from rodtrue.analysis.ramp import Direction, Ramp, StrokeData, fit_ramp, locate_ramps
+from rodtrue.analysis.reference import (
+    Baseline,
+    Rests,
+    after_adjustment,
+    find_baseline,
+    find_rests,
+    find_zero,
+    shows_response,
+)
+from rodtrue.analysis.refusals import falls_as_travel_rises, refuse_flat, refuse_samples, refuse_travel, rises
+from rodtrue.analysis.strokes import Section, Span, cut_sections, find_strokes
+from rodtrue.analysis.watch import watch_ramp, watch_rests, watch_samples
+from rodtrue.model.conditions import Conditions
+from rodtrue.model.profile import Profile
+from rodtrue.model.result import Judgement, Plot, RodError, Statistical, Stroke, Verdict
+from rodtrue.model.samples import Samples
+
+ONE_LOOK = 0.95
+TWO_LOOKS = 0.975
+"""With a second look allowed each takes half of the 5 % (Bonferroni), so that both together keep it."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """A run made ready: what it stands on and its strokes, cut once and looked at once or twice."""
+
+    samples: Samples
+    sections: list[Section]
+    spans: list[Span]
+    baseline: Baseline
+    rests: Rests
+    response: bool
+    profile: Profile
+    conditions: Conditions
+    table: FindingTable
+
+    @property
+    def period_s(self) -> float:
+        return self.sections[0].period_s
+
+    @property
+    def limits_mm(self) -> tuple[float, float]:
+        return -self.profile.limits.rod_short_mm, self.profile.limits.rod_long_mm
+
+    @property
+    def travel_step_mm(self) -> float:
+        """One step of the travel's converter; from the data where the source does not say."""
+        if self.samples.travel_step_mm is not None:
+            return self.samples.travel_step_mm
+        steps = np.diff(np.unique(self.samples.travel_mm))
+        return float(steps.min()) if len(steps) else 0.0
+
+
+def judge(samples: Samples, profile: Profile, conditions: Conditions, table: FindingTable) -> Judgement:
+    """Return the judgement of one capture.
+
+    samples: the whole capture in time order, SI units, travel positive towards wide open. table: the
+    findings' severities and wording. A live capture's plan is repeated: one look after the planned
+    sweeps and, while undecided, one after the extension, each with the 97.5 % factor; without a plan
+    there is one look at all strokes with the 95 % factor.
+    Raises: ValueError: a layout without kinematics.
+    """
+    reason = refuse_samples(samples)
+    if reason is not None:
+        return _no_result(reason, Findings(table))
+    counted, _ = after_adjustment(samples)
+    baseline = find_baseline(counted)
+    if baseline is None:
+        return _no_result("no baseline: no sample is marked as taken with the rod off the pin", Findings(table))
+    sections = cut_sections(counted, find_zero(counted) or 0.0)
+    spans = find_strokes(sections)
+    reason = refuse_travel(sections, spans)
+    if reason is not None:
+        return _no_result(reason, Findings(table))
+    run = Run(
+        samples=counted,
+        sections=sections,
+        spans=spans,
+        baseline=baseline,
+        rests=find_rests(sections, spans),
+        response=shows_response(counted, baseline, profile.thresholds.response_noise_ratio),
+        profile=profile,
+        conditions=conditions,
+        table=table,
+    )
+    return _look_by_plan(run)
+
+
+def _look_by_plan(run: Run) -> Judgement:
+    plan = run.conditions.plan
+    if plan is None:
+        return _look(run, run.spans, ONE_LOOK)
+    first = _first_sweeps(run.spans, plan.sweeps)
+    judgement = _look(run, first, TWO_LOOKS)
+    extended = _first_sweeps(run.spans, plan.extended_sweeps)
+    if judgement.verdict == "undecided" and len(extended) > len(first) and plan.looks != 1:
+        return _look(run, extended, TWO_LOOKS)
+    return judgement
+
+
+def _first_sweeps(spans: list[Span], sweeps: int) -> list[Span]:
+    """Return the strokes of the first `sweeps` sweeps; a sweep begins with an opening."""
+    openings = np.cumsum([span.direction == "opening" for span in spans])
+    return [span for span, number in zip(spans, openings, strict=True) if number <= sweeps]
+
+
+def _look(run: Run, spans: list[Span], probability: float) -> Judgement:
+    """Judge the run on these strokes, with this coverage probability."""
+    findings = Findings(run.table)
+    watch_samples(findings, run.samples, run.sections, run.baseline, run.profile, run.conditions)
+    watch_rests(findings, run.rests, run.baseline, run.profile)
+    places = locate_ramps(run.sections, spans)
+    if not places:
+        return _no_result("the strokes hold too few samples to find a ramp", findings)
+    if not rises(run.sections, spans, run.baseline, run.profile):
+        return _flat(run, spans, findings)
+    if falls_as_travel_rises(run.sections, spans, run.baseline, run.profile):
+        return _no_result("the pressure falls as travel rises: the travel sensor is the other way round", findings)
+    level = run.baseline.level_kpa
+    ramp = fit_ramp(run.sections, spans, places, level, run.profile.thresholds.too_fast_mm_per_s)
+    if isinstance(ramp, str):
+        return _no_result(ramp, findings)
+    if ramp.slope_kpa_per_mm <= 0 or abs(ramp.middle()) > 200:
+        return _no_result("the pressure does not rise along a ramp that meets the baseline", findings)
+    characteristics = body.characteristics(run.profile, run.baseline, ramp, list(places.values()), run.rests)
+    watch_ramp(findings, ramp, characteristics, run.rests, run.baseline, run.profile)
+    judged = _judge_rod(run, ramp, findings, probability)
+    return replace(
+        judged,
+        body_verdict=body.body_verdict(characteristics),
+        characteristics=characteristics,
+        strokes=[_stroke(stroke) for stroke in ramp.strokes],
+        plot=plot_of(run.sections, spans, ramp, places),
+        findings=findings.listed(),
+    )
+
+
+def _judge_rod(run: Run, ramp: Ramp, findings: Findings, probability: float) -> Judgement:
+    """Return the lever start, its budget, the decision and the correction."""
+    onsets = ramp.onsets()
+    friction = onsets["opening"] - onsets["closing"] if len(onsets) == 2 else None
+    start = ramp.middle() - run.profile.lever.free_mm
+    if friction is None:
+        start += -UNKNOWN_FRICTION_MM / 4 if "opening" in onsets else UNKNOWN_FRICTION_MM / 4
+    value = -start
+    spread = start_spread(ramp, run.period_s, run.travel_step_mm)
+    rows = rod_error_budget(
+        _measured(ramp, start, friction), spread, run.baseline, run.rests, run.profile, run.conditions
+    )
+    combined = combine(rows)
+    reach, factor = expanded(combined, probability)
+    lower, upper = run.limits_mm
+    known = RodError(
+        value_mm=value,
+        limits_mm=run.limits_mm,
+        expanded_uncertainty_mm=reach,
+        standard_uncertainty_mm=combined.standard_uncertainty_mm,
+        coverage_factor=factor,
+        coverage_probability=probability,
+        degrees_of_freedom=combined.degrees_of_freedom,
+        interval_mm=(value - reach, value + reach),
+        statistical=_statistical(value, spread.standard_uncertainty_mm, spread.degrees_of_freedom, probability),
+    )
+    state = decide(value, lower, upper, reach)
+    sweeps = min(sum(s.used and s.span.direction == d for s in ramp.strokes) for d in ramp.directions)
+    forbidden = _forbidden(run, findings, spread.degrees_of_freedom, sweeps)
+    verdict: Verdict = "undecided" if state in forbidden else state
+    reason = forbidden.get(state)
+    if verdict == "undecided" and reason is None:
+        reason = "the interval straddles a limit"
+    advice = None
+    if not findings.stop:
+        advice = correction.correction_for(run.profile, value, needed=verdict != "correct")
+    judgement = Judgement(
+        verdict=verdict,
+        reason=reason,
+        body_verdict=None,
+        rod_error=known,
+        probability=probabilities(value, combined.standard_uncertainty_mm, combined.degrees_of_freedom, lower, upper),
+        settle=settle(
+            value,
+            spread.standard_uncertainty_mm,
+            combined.systematic_mm,
+            1 + len(ramp.directions),
+            max(1, sweeps),
+            probability,
+            run.limits_mm,
+            combined.limiting_row,
+        ),
+        lever_start_mm=start,
+        opening_onset_mm=onsets.get("opening"),
+        closing_onset_mm=onsets.get("closing"),
+        friction_mm=friction,
+        lag_s=ramp.lag_s if ramp.lag_told else None,
+        characteristics=[],
+        strokes=[],
+        correction=advice,
+        plot=Plot(),
+        budget=rows,
+        findings=[],
+    )
+    if run.conditions.reference == "lever_stop":
+        return _without_rod(judgement)
+    return judgement
+
+
+def _without_rod(judgement: Judgement) -> Judgement:
+    """With the lever's own stop as reference there is no rod to judge, only the valve body."""
+    return replace(
+        judgement,
+        verdict="no result",
+        reason="no curb-idle reference",
+        rod_error=None,
+        probability=None,
+        settle=None,
+        correction=None,
+    )
+
+
+def _statistical(value: float, u: float, freedom: float, probability: float) -> Statistical:
+    reach = coverage_factor(probability, freedom) * u if freedom > 0 else math.inf
+    return Statistical(u, freedom, (value - reach, value + reach))
+
+
+def _measured(ramp: Ramp, start: float, friction: float | None) -> Measured:
+    """Return what the budget needs of the fit."""
+    windows = [ramp.windows[d] for d in ramp.directions]
+    lower = float(np.mean([w.lower_mm for w in windows]))
+    speeds: dict[Direction, float] = {d: ramp.speed_mm_per_s(d) or 0.0 for d in ramp.directions}
+    unequal = speeds["opening"] - speeds["closing"] if len(speeds) == 2 else None
+    return Measured(
+        lever_start_mm=start,
+        slope_kpa_per_mm=ramp.slope_kpa_per_mm,
+        friction_mm=friction,
+        extrapolated_mm=max(0.0, lower - ramp.middle()),
+        window_mm=float(np.mean([w.upper_mm - w.lower_mm for w in windows])),
+        bend_shift_mm=ramp.bend_shift_mm(),
+        lag_told=ramp.lag_told,
+        unequal_speed_mm_per_s=unequal,
+        speed_mm_per_s=max(speeds.values()),
+    )
+
+
+def _forbidden(run: Run, findings: Findings, freedom: float, sweeps: int) -> dict[str, str]:
+    """Return the verdict words that something unproven forbids, each with the reason."""
+    forbidden: dict[str, str] = {}
+
+    def forbid(words: tuple[str, ...], reason: str) -> None:
+        for word in words:
+            forbidden.setdefault(word, reason)
+
+    every = ("long", "short", "correct")
+    if run.conditions.rod_unhooked is not True:
+        forbid(("correct", "long"), "the baseline is not proven: the rod was not known to be off the pin")
+    if findings.has("baseline_implausible"):
+        forbid(("correct",), "the baseline is outside the plausible range")
+    if findings.has("friction_high"):
+        forbid(("correct",), "friction is over half the tolerance")
+    if findings.has("rod_holds_throttle"):
+        forbid(every, "the rod is holding the throttle off its stop")
+    if findings.has("travel_not_returned"):
+        forbid(every, "the pin did not return to its stop")
+    if findings.has("idle_moved"):
+        forbid(every, "the rest position moved during the run")
+    if findings.has("start_jump"):
+        forbid(every, "the lever start jumped during the run without a mark")
+    if freedom < 2:
+        forbid(every, "too few strokes for an honest interval")
+    if sweeps < run.profile.plan.least_sweeps:
+        forbid(every, f"{sweeps} whole sweeps, at least {run.profile.plan.least_sweeps} needed")
+    return forbidden
+
+
+def _flat(run: Run, spans: list[Span], findings: Findings) -> Judgement:
+    """Judge a run in which the pressure never rose: short at most, or no result."""
+    reason = refuse_flat(run.sections, spans, run.baseline, run.profile)
+    proven = run.conditions.rod_unhooked is True and not findings.has("baseline_implausible")
+    if reason is None and run.conditions.reference == "lever_stop":
+        reason = "no curb-idle reference"
+    if reason is None and not (proven and run.response):
+        reason = "the pressure never rose: the pin was not moved far enough, or the lever is not connected"
+    if reason is None and (findings.stop or findings.has("idle_moved")):
+        reason = "the pressure never rose and the rest position is not where the zero was"
+    openings = [span for span in spans if span.direction == "opening"]
+    if reason is None and len(openings) < run.profile.plan.least_sweeps:
+        reason = f"{len(openings)} whole sweeps, at least {run.profile.plan.least_sweeps} needed"
+    if reason is not None:
+        return _no_result(reason, findings)
+    reached = min(float(run.sections[s.section].smooth_mm[s.start : s.stop].max()) for s in openings)
+    slope = run.profile.limits.slope_kpa_per_mm[0] or 1.0
+    unseen = run.profile.thresholds.response_noise_ratio * run.baseline.noise_kpa / slope
+    flat_mm = reached - unseen - UNKNOWN_FRICTION_MM / 2
+    rows = travel_rows(flat_mm, run.rests, run.profile, run.conditions)
+    flat_mm -= expanded(combine(rows), ONE_LOOK)[0] + run.profile.lever.free_mm
+    if flat_mm <= run.profile.limits.rod_short_mm:
+        return _no_result("the pressure never rose, but the pin was not moved far enough to say short", findings)
+    characteristics = body.characteristics(run.profile, run.baseline, None, [], run.rests)
+    return replace(
+        _no_result(None, findings),
+        verdict="short",
+        rod_error=RodError(value_mm=None, at_most_mm=-flat_mm, limits_mm=run.limits_mm),
+        characteristics=characteristics,
+        correction=correction.correction_at_least(run.profile, flat_mm),
+        strokes=[Stroke(s.direction, _speed(run.sections, s), None, True, None) for s in spans],
+        plot=plot_of(run.sections, spans, None, {}),
+        budget=rows,
+    )
+
+
+def _speed(sections: list[Section], span: Span) -> float:
+    section = sections[span.section]
+    travel = section.smooth_mm[span.start : span.stop]
+    return float(abs(travel[-1] - travel[0]) / (len(travel) * section.period_s))
+
+
+def _stroke(stroke: StrokeData) -> Stroke:
+    return Stroke(stroke.span.direction, stroke.speed_mm_per_s, stroke.onset_mm, stroke.used, stroke.why_not)
+
+
+def _no_result(reason: str | None, findings: Findings) -> Judgement:
+    return Judgement(
+        verdict="no result",
+        reason=reason,
+        body_verdict=None,
+        rod_error=None,
+        probability=None,
+        settle=None,
+        lever_start_mm=None,
+        opening_onset_mm=None,
+        closing_onset_mm=None,
+        friction_mm=None,
+        lag_s=None,
+        characteristics=[],
+        strokes=[],
+        correction=None,
+        plot=Plot(),
+        budget=[],
+        findings=findings.listed(),
+    )

@@ -1,0 +1,190 @@
+"""What the run stands on: zero, baseline, response and rests, each with its spread.
+
+The zero is where the pin rests on the reference stop with the rod unhooked; the baseline is the
+pressure with the lever tapped to its stop; the response shows that the valve answers the lever; rests
+between sweeps show whether the reference stayed where it was.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rodtrue.analysis.strokes import Section, Span
+from rodtrue.model.samples import ADJUSTED, BASELINE, RESPONSE, ZERO, Samples
+
+_Array = NDArray[np.float64]
+
+AVERAGE_S = 0.1
+"""Averaging that takes ripple out of a rest without hiding a tap."""
+REST_S = 0.2
+SETTLE_S = 0.3
+
+
+@dataclass(frozen=True)
+class Baseline:
+    """The baseline: its level, what it stands on, and how noisy one sample is.
+
+    approaches_kpa: level after each tap of the lever to its stop (one entry where no tap shows).
+    noise_kpa: standard deviation of a single sample at rest, ripple included.
+    """
+
+    level_kpa: float
+    approaches_kpa: list[float]
+    noise_kpa: float
+
+    @property
+    def standard_error_kpa(self) -> float:
+        """Standard error of the level from the scatter of the approaches; 0 with fewer than two."""
+        n = len(self.approaches_kpa)
+        return float(np.std(self.approaches_kpa, ddof=1) / math.sqrt(n)) if n > 1 else 0.0
+
+
+@dataclass(frozen=True)
+class Rests:
+    """Travel at the rests of the run, counted from zero, in time order.
+
+    first_mm: before the first stroke (None where the record starts in motion). later_mm: at each
+    rest between sweeps and after the last. first_kpa, later_kpa: pressure there.
+    """
+
+    first_mm: float | None
+    first_kpa: float | None
+    later_mm: list[float]
+    later_kpa: list[float]
+
+
+def after_adjustment(samples: Samples) -> tuple[Samples, bool]:
+    """Return the samples that count, and whether an adjustment was marked.
+
+    Only sweeps after the last `adjusted` row count. Zero and baseline taken after it count alone
+    where there are any, else those from before still stand.
+    """
+    marks = np.flatnonzero(samples.step == ADJUSTED)
+    if len(marks) == 0:
+        return samples, False
+    keep = np.arange(len(samples)) > marks[-1]
+    for step in (ZERO, BASELINE, RESPONSE):
+        mask = samples.step == step
+        if not (mask & keep).any():
+            keep |= mask
+    return samples.where(keep), True
+
+
+def find_zero(samples: Samples) -> float | None:
+    """Return the median travel of the zero rows in mm, None where there are none."""
+    rows = samples.step == ZERO
+    return float(np.median(samples.travel_mm[rows])) if rows.any() else None
+
+
+def find_baseline(samples: Samples) -> Baseline | None:
+    """Return the baseline from its rows, None where there are none.
+
+    Taps show as pressure that rises and returns; the quiet stretches between them are the
+    approaches. Where none shows, the whole step is one approach.
+    """
+    rows = samples.step == BASELINE
+    if not rows.any():
+        return None
+    pressure = samples.pressure_kpa[rows]
+    time_s = samples.time_s[rows]
+    if len(pressure) < 5:
+        return Baseline(float(np.median(pressure)), [float(np.median(pressure))], float(np.std(pressure)))
+    period = float(np.median(np.diff(time_s)))
+    noise = _sample_noise(pressure)
+    average = _moving_mean(pressure, max(1, round(AVERAGE_S / period)))
+    low = float(np.quantile(average, 0.25))
+    tapped = average > low + max(1.5 * noise, 2.0)
+    quiet = ~_widen(tapped, round(SETTLE_S / period))
+    if not quiet.any():
+        quiet = ~tapped
+    shortest = max(3, round(REST_S / period))
+    approaches = [float(pressure[a:b].mean()) for a, b in _runs(quiet) if b - a >= shortest]
+    if not approaches:
+        approaches = [float(np.median(pressure[quiet]))]
+    level = float(np.mean(approaches))
+    deviation = pressure[quiet] - level
+    return Baseline(level, approaches, float(np.sqrt(np.mean(deviation**2))))
+
+
+def shows_response(samples: Samples, baseline: Baseline, ratio: float) -> bool:
+    """Whether the valve answered: pressure in the response rows up by `ratio` times the noise."""
+    rows = samples.step == RESPONSE
+    if np.count_nonzero(rows) < 5:
+        return False
+    period = float(np.median(np.diff(samples.time_s[rows])))
+    average = _moving_mean(samples.pressure_kpa[rows], max(1, round(AVERAGE_S / max(period, 1e-6))))
+    return float(average.max()) - baseline.level_kpa >= ratio * max(baseline.noise_kpa, 1e-9)
+
+
+def find_rests(sections: list[Section], spans: list[Span]) -> Rests:
+    """Return the rests before, between and after the sweeps' strokes."""
+    first_mm = first_kpa = None
+    later_mm: list[float] = []
+    later_kpa: list[float] = []
+    for number, section in enumerate(sections):
+        mine = [s for s in spans if s.section == number]
+        bounds = [(0, mine[0].start)] if mine else [(0, len(section.time_s))]
+        for before, after in zip(mine, [*mine[1:], None], strict=True):
+            if before.direction == "closing":
+                bounds.append((before.stop, len(section.time_s) if after is None else after.start))
+        for order, (start, stop) in enumerate(bounds):
+            rest = _quiet_part(section, start, stop)
+            if rest is None or (mine and order == 0 and mine[0].direction == "closing"):
+                continue
+            travel = float(np.median(section.travel_mm[rest[0] : rest[1]]))
+            pressure = float(np.mean(section.pressure_kpa[rest[0] : rest[1]]))
+            if number == 0 and order == 0:
+                first_mm, first_kpa = travel, pressure
+            else:
+                later_mm.append(travel)
+                later_kpa.append(pressure)
+    return Rests(first_mm, first_kpa, later_mm, later_kpa)
+
+
+def _quiet_part(section: Section, start: int, stop: int) -> tuple[int, int] | None:
+    """Return the longest stretch of [start, stop) in which the pin stands still, if long enough."""
+    if (stop - start) * section.period_s < REST_S:
+        return None
+    travel = section.smooth_mm[start:stop]
+    level = float(np.median(travel))
+    still = np.abs(travel - level) < 0.1
+    runs = _runs(still)
+    if not runs:
+        return None
+    a, b = max(runs, key=lambda run: run[1] - run[0])
+    if (b - a) * section.period_s < REST_S:
+        return None
+    return start + a, start + b
+
+
+def _sample_noise(values: _Array) -> float:
+    """Robust standard deviation of a sample about its neighbours' slow course."""
+    course = _moving_mean(values, max(3, len(values) // 50))
+    return float(1.4826 * np.median(np.abs(values - course))) if len(values) > 3 else float(np.std(values))
+
+
+def _moving_mean(values: _Array, width: int) -> _Array:
+    width = min(width, len(values))
+    if width <= 1:
+        return values.copy()
+    sums = np.concatenate([[0.0], np.cumsum(values - values[0])])
+    half = width // 2
+    index = np.arange(len(values))
+    low, high = np.maximum(index - half, 0), np.minimum(index + width - half, len(values))
+    return np.asarray(values[0] + (sums[high] - sums[low]) / (high - low))
+
+
+def _widen(mask: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
+    """Return the mask with every true stretch longer by `reach` samples at both ends."""
+    wide = np.convolve(mask.astype(np.int64), np.ones(2 * reach + 1, np.int64), mode="same")
+    return np.asarray(wide[: len(mask)] > 0) if 2 * reach + 1 <= len(mask) else np.full(len(mask), mask.any())
+
+
+def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Return [start, stop) of each stretch of true."""
+    edges = np.diff(np.concatenate([[0], mask.astype(np.int8), [0]]))
+    return list(zip(np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist(), strict=True))

@@ -1,0 +1,84 @@
+"""What the data cannot say, each with its reason: sensors, travel, and pressure that never rises."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from rodtrue.analysis.ramp import DIRECTIONS, pooled_bins
+from rodtrue.analysis.reference import Baseline
+from rodtrue.analysis.strokes import REVERSAL_MM, Section, Span
+from rodtrue.model.profile import Profile
+from rodtrue.model.samples import STEPS, SWEEP, Samples
+
+LEAST_REAL_KPA = -60.0
+"""Below this no gauge pressure is real: a live-zero sensor that is unplugged reads far below zero."""
+END_BINS = 0.06
+
+
+def refuse_samples(samples: Samples) -> str | None:
+    """Return why the samples as a whole cannot be judged, None if they can."""
+    sweep = samples.step == SWEEP
+    if not sweep.any():
+        return f"no sweep: no sample has the step {STEPS[SWEEP]!r}"
+    pressure = samples.pressure_kpa[sweep]
+    if float(np.median(pressure)) < LEAST_REAL_KPA:
+        return (
+            f"the pressure reads {np.median(pressure):.0f} kPa, which no gauge pressure can be: "
+            "the sensor is unplugged or its wire is open"
+        )
+    if np.ptp(samples.pressure_kpa) == 0:
+        return f"the pressure reads {pressure[0]:.1f} kPa throughout: the sensor or its wire is at a rail"
+    if np.ptp(samples.travel_mm[sweep]) == 0:
+        return f"the travel reads {samples.travel_mm[sweep][0]:.2f} mm throughout: the pin or the sensor did not move"
+    return None
+
+
+def refuse_travel(sections: list[Section], spans: list[Span]) -> str | None:
+    """Return why the travel holds no strokes, None if it does."""
+    if not sections:
+        return "the sweeps hold too few samples in a row"
+    span = max(float(np.ptp(section.smooth_mm)) for section in sections)
+    if span < REVERSAL_MM:
+        return f"the travel never moves by more than {span:.2f} mm: the pin or the sensor did not move"
+    return None if spans else "no opening or closing was found in the travel"
+
+
+def rises(sections: list[Section], spans: list[Span], baseline: Baseline, profile: Profile) -> bool:
+    """Whether pressure changes with travel by more than the noise can feign, up or down."""
+    return abs(_change_kpa(sections, spans)) >= _noticeable_kpa(baseline, profile)
+
+
+def refuse_flat(sections: list[Section], spans: list[Span], baseline: Baseline, profile: Profile) -> str | None:
+    """Return why a pressure that never rises does not mean a short rod, None if it may."""
+    levels = [float(np.median(bins.pressure_kpa)) for bins in _opening_bins(sections, spans)]
+    if levels and levels[0] - baseline.level_kpa >= _noticeable_kpa(baseline, profile):
+        return (
+            f"the pressure stays {levels[0] - baseline.level_kpa:.0f} kPa above the baseline whatever the travel: "
+            "the lever or the valve does not move, or supply pressure has run out"
+        )
+    return None
+
+
+def falls_as_travel_rises(sections: list[Section], spans: list[Span], baseline: Baseline, profile: Profile) -> bool:
+    """Whether pressure falls while travel rises: a sensor the other way round."""
+    return _change_kpa(sections, spans) <= -_noticeable_kpa(baseline, profile)
+
+
+def _noticeable_kpa(baseline: Baseline, profile: Profile) -> float:
+    return max(profile.thresholds.response_noise_ratio * baseline.noise_kpa, 0.5)
+
+
+def _change_kpa(sections: list[Section], spans: list[Span]) -> float:
+    """Return pressure at the far end of travel less that at the near end, the largest of the directions."""
+    changes = []
+    for direction in DIRECTIONS:
+        bins = pooled_bins(sections, spans, direction)
+        if bins is not None:
+            count = max(2, int(END_BINS * len(bins.n)))
+            changes.append(float(bins.pressure_kpa[-count:].mean() - bins.pressure_kpa[:count].mean()))
+    return max(changes, key=abs) if changes else 0.0
+
+
+def _opening_bins(sections: list[Section], spans: list[Span]) -> list:
+    bins = pooled_bins(sections, spans, "opening") or pooled_bins(sections, spans, "closing")
+    return [] if bins is None else [bins]

@@ -1,0 +1,125 @@
+"""What else the data show: each watcher compares one group of evidence with the profile's thresholds."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+from rodtrue.analysis.findings import Findings
+from rodtrue.analysis.ramp import Ramp
+from rodtrue.analysis.reference import Baseline, Rests
+from rodtrue.analysis.strokes import Section
+from rodtrue.model.conditions import Conditions
+from rodtrue.model.profile import Profile
+from rodtrue.model.result import Characteristic
+from rodtrue.model.samples import SWEEP, Samples
+
+CLIPPED_SHARE = 0.1
+NOISY_KPA = 0.2
+
+
+def watch_samples(
+    findings: Findings,
+    samples: Samples,
+    sections: list[Section],
+    baseline: Baseline,
+    profile: Profile,
+    conditions: Conditions,
+) -> None:
+    """Baseline and its proof, pressure against limits and rails, missing samples."""
+    if conditions.rod_unhooked is not True:
+        findings.add("baseline_not_proven", rod_unhooked=conditions.rod_unhooked)
+    elif conditions.baseline_assumed:
+        findings.add("baseline_assumed_unhooked")
+    low, high = profile.limits.baseline_kpa
+    level = baseline.level_kpa
+    if (low is not None and level < low) or (high is not None and level > high):
+        findings.add("baseline_implausible", baseline_kpa=level, limits_kpa=[low, high])
+    pressure = samples.pressure_kpa[samples.step == SWEEP]
+    highest = float(samples.pressure_kpa.max())
+    if highest > profile.thresholds.pressure_limit_kpa:
+        findings.add("pressure_over_limit", pressure_kpa=highest, limit_kpa=profile.thresholds.pressure_limit_kpa)
+    for rail in (float(pressure.max()), float(pressure.min())):
+        share = float(np.mean(pressure == rail))
+        if baseline.noise_kpa > NOISY_KPA and share > CLIPPED_SHARE:
+            findings.add("sensor_clipped", pressure_kpa=rail, share=share)
+    gaps = [float(after.time_s[0] - before.time_s[-1]) for before, after in pairwise(sections) if after.broken_before]
+    if gaps:
+        findings.add("samples_lost", gaps=len(gaps), seconds=sum(gaps))
+
+
+def watch_rests(findings: Findings, rests: Rests, baseline: Baseline, profile: Profile) -> None:
+    """The rest after hooking up, the rests between sweeps, and a pin that does not return."""
+    limit = profile.thresholds.rest_shift_mm
+    if rests.first_mm is not None and abs(rests.first_mm) > limit:
+        findings.add("rod_holds_throttle", shift_mm=rests.first_mm)
+    if not rests.later_mm:
+        return
+    farthest = max(rests.later_mm, key=abs)
+    if max(rests.later_mm) > profile.thresholds.not_returned_mm:
+        findings.add("travel_not_returned", short_of_stop_mm=max(rests.later_mm))
+    if abs(farthest) > limit:
+        findings.add("idle_moved", shift_mm=farthest, limit_mm=limit)
+
+
+def watch_ramp(
+    findings: Findings,
+    ramp: Ramp,
+    characteristics: list[Characteristic],
+    rests: Rests,
+    baseline: Baseline,
+    profile: Profile,
+) -> None:
+    """Slope, full pressure, friction, idle pressure, and the lever start from stroke to stroke."""
+    by_name = {c.name: c for c in characteristics}
+    slope = by_name["slope"]
+    if slope.decision in ("above", "below"):
+        findings.add("slope_out_of_range", slope_kpa_per_mm=slope.value, limits=list(slope.limits))
+    full = by_name["full_pressure"]
+    if full.decision == "below":
+        findings.add("full_pressure_low", full_pressure_kpa=full.value, limits_kpa=list(full.limits))
+    friction = by_name["friction"].value
+    tolerance = profile.limits.rod_short_mm + profile.limits.rod_long_mm
+    if friction is None:
+        findings.add("closings_missing", directions=list(ramp.directions))
+    elif abs(friction) > tolerance / 2:
+        findings.add("friction_high", friction_mm=friction, limit_mm=tolerance / 2)
+    if rests.first_kpa is not None:
+        excess = rests.first_kpa - baseline.level_kpa
+        held = ramp.slope_kpa_per_mm * abs(friction or 0.0)
+        if excess > held + max(3.0, 3 * baseline.noise_kpa):
+            findings.add("idle_pressure_high", excess_kpa=excess, friction_kpa=held)
+    too_fast = sum((s.why_not or "").startswith("too fast") for s in ramp.strokes)
+    if too_fast:
+        findings.add("sweep_too_fast", strokes=too_fast, limit_mm_per_s=profile.thresholds.too_fast_mm_per_s)
+    if not ramp.lag_told:
+        findings.add("one_speed_only", speeds_mm_per_s=[ramp.speed_mm_per_s(d) for d in ramp.directions])
+    _watch_starts(findings, ramp, profile)
+
+
+def _watch_starts(findings: Findings, ramp: Ramp, profile: Profile) -> None:
+    """A jump of the lever start between strokes, else its scatter; friction taken out by direction."""
+    onsets = ramp.onsets()
+    shifts = np.array(
+        [s.onset_mm - onsets[s.span.direction] for s in ramp.strokes if s.used and s.onset_mm is not None]
+    )
+    if len(shifts) < 4:
+        return
+    jump, within = _largest_jump(shifts)
+    if jump > profile.thresholds.start_jump_mm and jump > 4 * within:
+        findings.add("start_jump", jump_mm=jump, scatter_mm=within)
+    elif float(shifts.std(ddof=1)) > profile.thresholds.start_spread_mm:
+        findings.add("start_scatter", spread_mm=float(shifts.std(ddof=1)))
+
+
+def _largest_jump(shifts: np.ndarray) -> tuple[float, float]:
+    """Return the step of the best split of the sequence in two levels, and the scatter about them."""
+    best, best_cost = (0.0, np.inf), np.inf
+    for i in range(1, len(shifts)):
+        left, right = shifts[:i], shifts[i:]
+        cost = float(((left - left.mean()) ** 2).sum() + ((right - right.mean()) ** 2).sum())
+        if cost < best_cost:
+            within = float(np.sqrt(cost / max(1, len(shifts) - 2)))
+            best, best_cost = (abs(float(right.mean() - left.mean())), within), cost
+    return best
