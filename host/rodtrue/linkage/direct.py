@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 
 def lever_start_mm(rod_error_mm: float) -> float:
     """Return the pin travel at which the lever leaves its stop; negative where it has left already."""
-    return -rod_error_mm
+    return 0.0 - rod_error_mm
 
 
 def lever_travel_mm(
@@ -51,14 +51,15 @@ def pin_travel_at_lever_mm(lever_mm: float, rod_error_mm: float) -> float:
 def pin_limits_mm(
     rod_error_mm: float, *, slot_length_mm: float, lever_full_mm: float, hooked: bool = True
 ) -> tuple[float, float]:
-    """Return the least and the greatest travel of a pin, in mm.
+    """Return the least and greatest pin travel that the rod allows, in mm; infinite where it sets none.
 
     Hooked, a rod shorter than the slot can take up holds the pin off its idle stop with the slot's
     front end, and a long one brings the lever to its full-travel stop early. Unhooked, nothing does.
     """
     if not hooked:
-        return 0.0, math.inf
-    return max(0.0, -rod_error_mm - slot_length_mm), lever_full_mm - rod_error_mm
+        return -math.inf, math.inf
+    held_off_mm = -rod_error_mm - slot_length_mm
+    return held_off_mm if held_off_mm > 0.0 else -math.inf, lever_full_mm - rod_error_mm
 
 
 def length_change_mm(rod_error_mm: float) -> float:
@@ -66,7 +67,7 @@ def length_change_mm(rod_error_mm: float) -> float:
 
     Positive: lengthen. Equal and opposite to the error, by loop closure.
     """
-    return -rod_error_mm
+    return 0.0 - rod_error_mm
 
 
 def adjuster_turns(change_mm: float, pitch_mm: float | None) -> float | None:

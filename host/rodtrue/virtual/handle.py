@@ -5,9 +5,29 @@ Setting an attribute takes effect at the plant's next conversion. `schedule` set
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from functools import partial
 
+from rodtrue.model.profile import Layout
+from rodtrue.virtual.faults import refuse_fault_without_layout
 from rodtrue.virtual.motion import Push, Step, Trajectory
+
+Action = Callable[["Handle"], None]
+
+
+@dataclass
+class Requests:
+    """What has been asked of the plant since its last conversion.
+
+    pin: a travel to go to, or a trajectory to follow. taps_s: lever taps, from now. scheduled: actions
+    with the device times at which they are due.
+    """
+
+    pin: float | Trajectory | None = None
+    lever: Trajectory | None = None
+    taps_s: list[float] = field(default_factory=list)
+    scheduled: list[tuple[int, Action]] = field(default_factory=list)
 
 
 class Handle:
@@ -15,22 +35,20 @@ class Handle:
 
     rod_hooked: the slotted end is on the pin. holding_spring: it holds the lever on its stop.
     rod_turns: turns of the adjuster since the run began, positive longer; for a slip joint one turn
-    stands for the scenario's `turn_mm` of slide. fault: its word, or None. button, foot_switch: pressed.
+    stands for the scenario's `turn_mm` of slide. button, foot_switch: pressed.
     """
 
-    def __init__(self, turn_mm: float, fault: str | None) -> None:
+    def __init__(self, layout: Layout, turn_mm: float) -> None:
         self.rod_hooked = True
         self.holding_spring = False
         self.rod_turns = 0.0
-        self.fault = fault
         self.button = False
         self.foot_switch = False
+        self._layout: Layout = layout
         self._turn_mm = turn_mm
+        self._fault: str | None = None
         self._throttle_mm = 0.0
-        self._pin_request: float | Trajectory | None = None
-        self._lever_request: Trajectory | None = None
-        self._tap_requests_s: list[float] = []
-        self._scheduled: list[tuple[int, Callable[[Handle], None]]] = []
+        self._requests = Requests()
 
     @property
     def throttle_mm(self) -> float:
@@ -39,15 +57,25 @@ class Handle:
 
     @throttle_mm.setter
     def throttle_mm(self, travel_mm: float) -> None:
-        self._pin_request = float(travel_mm)
+        self._requests.pin = float(travel_mm)
+
+    @property
+    def fault(self) -> str | None:
+        """The fault's word, or None. Setting it raises InputError for one unknown or not of this layout."""
+        return self._fault
+
+    @fault.setter
+    def fault(self, fault: str | None) -> None:
+        refuse_fault_without_layout(fault, self._layout)
+        self._fault = fault
 
     def follow(self, trajectory: Trajectory) -> None:
         """Have the pin follow a trajectory, whose time 0 is the next conversion."""
-        self._pin_request = trajectory
+        self._requests.pin = trajectory
 
     def push_lever(self, trajectory: Trajectory) -> None:
         """Push the lever by hand along a trajectory, whose time 0 is the next conversion."""
-        self._lever_request = trajectory
+        self._requests.lever = trajectory
 
     def show_response(self, height_mm: float = 12.0) -> None:
         """Push the lever and release it, to show that the valve responds."""
@@ -55,7 +83,7 @@ class Handle:
 
     def tap_lever(self, after_s: float = 0.0) -> None:
         """Lift the lever a little and let it fall to its stop, `after_s` after the next conversion."""
-        self._tap_requests_s.append(after_s)
+        self._requests.taps_s.append(after_s)
 
     def lengthen(self, change_mm: float) -> None:
         """Make the rod longer at its adjuster by `change_mm` (negative: shorter)."""
@@ -70,9 +98,28 @@ class Handle:
             self.push_lever(step.lever)
         for after_s in step.taps_s:
             self.tap_lever(after_s)
-        if step.lengthen_mm:
-            self.lengthen(step.lengthen_mm)
+        self.lengthen(step.lengthen_mm)
 
-    def schedule(self, time_us: int, action: Callable[[Handle], None]) -> None:
-        """Have `action` done to this handle at a device time: it acts at the first conversion from then on."""
-        self._scheduled.append((time_us, action))
+    def schedule(self, time_us: int, action: Action) -> None:
+        """Have `action` done to this handle at a device time; it acts from the first conversion then on."""
+        self._requests.scheduled.append((time_us, action))
+
+    def schedule_steps(self, steps: Sequence[Step], start_us: int) -> int:
+        """Schedule the steps one after the other; return the device time at which the last one ends."""
+        for step in steps:
+            self.schedule(start_us, partial(_begin, step))
+            start_us += round(step.seconds * 1e6)
+        return start_us
+
+    def take_requests(self) -> Requests:
+        """Hand over what has been asked since the last call; for the plant alone."""
+        taken, self._requests = self._requests, Requests()
+        return taken
+
+    def show_pin_at(self, travel_mm: float) -> None:
+        """Note where the pin is; for the plant alone."""
+        self._throttle_mm = travel_mm
+
+
+def _begin(step: Step, handle: Handle) -> None:
+    handle.begin(step)

@@ -18,7 +18,6 @@ Trajectory = Callable[[Array], Array]
 
 EASE = 0.08
 """Share of a stroke in which the hand takes up speed, and as much in which it slows down."""
-TAP_HEIGHT_MM = 3.0
 TAP_SECONDS = 0.25
 UNEVEN_WAVES = 3
 
@@ -59,6 +58,10 @@ class Push:
         up = Move(0.0, self.height_mm, self.rise_s)(time_s - self.start_s)
         down = Move(0.0, self.height_mm, self.rise_s)(time_s - self.start_s - self.rise_s - self.hold_s)
         return up - down
+
+
+TAP = Push(3.0, rise_s=TAP_SECONDS / 2, hold_s=0.0)
+"""A tap on the lever: lifted a little and let fall to its stop."""
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,7 @@ class Pump:
     """Engine speed as a sum of slow waves, and what hangs on it."""
 
     def __init__(self, truth: Truth, rng: np.random.Generator) -> None:
-        self._truth = truth
+        self.truth = truth
         self._wave_rad_per_s = 2 * np.pi * rng.uniform(SLOWEST_WANDER_HZ, FASTEST_WANDER_HZ, WAVES)
         self._wave_phase = rng.uniform(0, 2 * np.pi, WAVES)
         self._ripple_phase = rng.uniform(0, 2 * np.pi, 2)
@@ -33,12 +33,12 @@ class Pump:
     def relative_speed(self, time_s: Array) -> Array:
         """Return engine speed over its mean, shape (n,); never further off than `speed_wander`."""
         waves = np.sin(np.multiply.outer(time_s, self._wave_rad_per_s) + self._wave_phase)
-        return 1.0 + self._truth.speed_wander * waves.mean(axis=-1)
+        return 1.0 + self.truth.speed_wander * waves.mean(axis=-1)
 
     def full_pressure_kpa(self, time_s: Array) -> Array:
         """Return the plateau the supply can hold, shape (n,)."""
         wander = PLATEAU_PER_SPEED * (self.relative_speed(time_s) - 1.0)
-        return self._truth.full_pressure_kpa * (1.0 + wander)
+        return self.truth.full_pressure_kpa * (1.0 + wander)
 
     def ripple_kpa(self, time_s: Array, pressure_kpa: Array) -> Array:
         """Return the ripple behind the anti-alias filter, shape (n,), in kPa.
@@ -46,7 +46,7 @@ class Pump:
         Its amplitude grows with pressure. The filter acts on it in closed form (gain and phase at the
         frequency of the moment), which holds at any spacing of the instants.
         """
-        truth = self._truth
+        truth = self.truth
         share = np.clip(pressure_kpa / truth.full_pressure_kpa, 0.0, 1.0)
         amplitude = truth.ripple_low_kpa + (truth.ripple_full_kpa - truth.ripple_low_kpa) * share
         frequency_hz = truth.ripple_hz * self.relative_speed(time_s)
@@ -64,4 +64,4 @@ class Pump:
     def _speed_integral_s(self, time_s: Array) -> Array:
         """Return the integral of relative speed over time: what a shaft has turned, but for a factor."""
         waves = np.cos(np.multiply.outer(time_s, self._wave_rad_per_s) + self._wave_phase)
-        return time_s - self._truth.speed_wander * (waves / self._wave_rad_per_s).mean(axis=-1)
+        return time_s - self.truth.speed_wander * (waves / self._wave_rad_per_s).mean(axis=-1)

@@ -111,9 +111,7 @@ class Scenario:
 def shipped_scenarios() -> list[str]:
     """Return the names of the scenarios that come with the program, sorted."""
     folder = room("shared") / "scenarios"
-    return sorted(
-        entry.name.removesuffix(".toml") for entry in folder.iterdir() if entry.name.endswith(".toml")
-    )
+    return sorted(entry.name.removesuffix(".toml") for entry in folder.iterdir() if entry.name.endswith(".toml"))
 
 
 def load_scenario(name: str = "invented-shop-direct") -> Scenario:

@@ -86,6 +86,20 @@ def converter_codes(ratio: Array) -> NDArray[np.uint16]:
     return np.clip(np.floor(ratio * CONVERTER_CODES + 0.5), 0, CONVERTER_CODES - 1).astype(np.uint16)
 
 
+def conversion_times_us(start_us: int, period_us: int, samples: int) -> NDArray[np.int64]:
+    """Return the device times of the conversions of `samples` samples, shape (4 x samples,)."""
+    k = np.arange(samples * CONVERSIONS_PER_SAMPLE, dtype=np.int64)
+    whole, part = np.divmod(k, CONVERSIONS_PER_SAMPLE)
+    return start_us + whole * period_us + part * period_us // CONVERSIONS_PER_SAMPLE
+
+
+def sample_codes(conversions: NDArray[np.uint16]) -> NDArray[np.uint16]:
+    """Return sample codes, shape (m, 2), for conversion codes, shape (4 x m, 8): four times their sum."""
+    both = conversions[:, [TRAVEL, PRESSURE]].astype(np.uint32)
+    sums = both.reshape(-1, CONVERSIONS_PER_SAMPLE, 2).sum(axis=1)
+    return (sums * CODES_PER_SUM).astype(np.uint16)
+
+
 def nominal_travel_mm(codes: NDArray[np.uint16]) -> Array:
     """Return travel in mm for sample codes (0 to 65520), by nominal scaling."""
     return (codes / SAMPLE_CODES - LIVE_ZERO) / LIVE_SPAN * TRAVEL_SPAN_MM

@@ -93,21 +93,20 @@ class Truth:
 
     def as_dict(self) -> dict[str, Any]:
         """Return every number, and the derived ones, ready for JSON."""
-        derived = {
-            name: getattr(self, name) for name in ("lever_start_mm", "opening_onset_mm", "closing_onset_mm")
-        }
+        derived = {name: getattr(self, name) for name in ("lever_start_mm", "opening_onset_mm", "closing_onset_mm")}
         return asdict(self) | derived
 
 
 def stream(scenario: Scenario, seed: int, purpose: str) -> np.random.Generator:
     """Return the generator for one purpose, keyed on seed, rod error, layout and fault."""
-    key = f"{seed}|{scenario.rod_error_mm:.6f}|{scenario.layout}|{scenario.fault or ''}|{purpose}"
+    rod_error_mm = round(scenario.rod_error_mm, 6) + 0.0  # no minus zero
+    key = f"{seed}|{rod_error_mm:.6f}|{scenario.layout}|{scenario.fault or ''}|{purpose}"
     digest = hashlib.sha256(key.encode()).digest()
     return np.random.default_rng(np.random.SeedSequence(int.from_bytes(digest[:16], "little")))
 
 
 def draw_truth(scenario: Scenario, seed: int) -> Truth:
-    """Return the hidden numbers of one virtual unit and fixture."""
+    """Return the hidden numbers of one virtual unit and fixture, before any fault."""
     rng = stream(scenario, seed, "truth")
 
     def within(limits: Range) -> float:
@@ -120,10 +119,10 @@ def draw_truth(scenario: Scenario, seed: int) -> Truth:
     instrument, lever = scenario.instrument, scenario.lever
     friction_mm = within(valve.friction_mm)
     transfer_mm = either_way(instrument.slide_transfer_mm)
-    healthy = Truth(
+    return Truth(
         seed=seed,
         layout=scenario.layout,
-        fault=scenario.fault,
+        fault=None,
         rod_error_mm=scenario.rod_error_mm,
         lever_free_mm=lever.free_mm + either_way(lever.free_half_width_mm),
         slot_length_mm=linkage.slot_length_mm,
@@ -162,7 +161,6 @@ def draw_truth(scenario: Scenario, seed: int) -> Truth:
         supply_v=within(sensors.supply_v),
         temperature_c=within(sensors.temperature_c),
     )
-    return _with_fault(healthy, rng)
 
 
 def travel_nonlinearity_half_width_mm(scenario: Scenario, distance_mm: float) -> float:
@@ -174,30 +172,31 @@ def travel_nonlinearity_half_width_mm(scenario: Scenario, distance_mm: float) ->
     return max(instrument.travel_nonlinearity_mm, instrument.travel_nonlinearity_beyond * distance)
 
 
-def _with_fault(healthy: Truth, rng: np.random.Generator) -> Truth:
-    """Return the unit with its fault. A fault whose doing is not a number acts in the plant itself."""
-    match healthy.fault:
+def with_fault(healthy: Truth, fault: str | None, rng: np.random.Generator) -> Truth:
+    """Return the unit with a fault. One whose doing is not a number acts in the plant itself."""
+    ailing = replace(healthy, fault=fault)
+    match fault:
         case faults.BINDING:
             return replace(
-                healthy,
+                ailing,
                 lever_sticks_mm=float(rng.uniform(3.0, 5.0)),
                 pin_sticks_mm=float(rng.uniform(0.4, 0.8)),
             )
         case faults.LOOSE_CLAMP:
-            return replace(healthy, clamp_slip_mm=float(rng.uniform(0.5, 0.8)))
+            return replace(ailing, clamp_slip_mm=float(rng.uniform(0.5, 0.8)))
         case faults.LOW_SUPPLY:
             share = float(rng.uniform(0.45, 0.6))
             return replace(
-                healthy,
+                ailing,
                 full_pressure_kpa=healthy.full_pressure_kpa * share,
                 detent_rise_kpa=healthy.detent_rise_kpa * share,
             )
         case faults.AIR:
             return replace(
-                healthy,
+                ailing,
                 lag_s=float(rng.uniform(0.12, 0.25)),
                 ripple_hz=float(rng.uniform(5.0, 12.0)),
                 ripple_low_kpa=float(rng.uniform(4.0, 6.0)),
                 ripple_full_kpa=float(rng.uniform(10.0, 16.0)),
             )
-    return healthy
+    return ailing

@@ -50,13 +50,13 @@ class Play:
 
     def __init__(self, rising: float, falling: float) -> None:
         """rising, falling: how far the output lags a rising, a falling input (same unit as the input)."""
-        self._rising = rising
-        self._falling = falling
+        self.rising = rising
+        self.falling = falling
         self.held = 0.0
 
     def follow(self, inputs: Array) -> Array:
         """Return the output for each input in turn, shape (n,)."""
-        rising, falling, held = self._rising, self._falling, self.held
+        rising, falling, held = self.rising, self.falling, self.held
         outputs = []
         for value in inputs.tolist():
             if held < value - rising:
@@ -72,7 +72,7 @@ class Play:
 
         share: the part let go, 0 to 1. chance: -1 to 1, where within the rest it settles.
         """
-        width = self._rising if chance < 0 else self._falling
+        width = self.rising if chance < 0 else self.falling
         self.held = around + (1.0 - share) * chance * width
 
 
@@ -80,7 +80,7 @@ class FirstOrder:
     """A first-order lag, exact for an input that runs straight between the given instants."""
 
     def __init__(self, time_constant_s: float) -> None:
-        self._time_constant_s = time_constant_s
+        self.time_constant_s = time_constant_s
         self._input: float | None = None
         self._output = 0.0
 
@@ -89,7 +89,7 @@ class FirstOrder:
 
         The first input ever seen is taken as settled.
         """
-        tau = self._time_constant_s
+        tau = self.time_constant_s
         before = float(inputs[0]) if self._input is None else self._input
         output = before if self._input is None else self._output
         decay = np.exp(-steps_s / tau)
