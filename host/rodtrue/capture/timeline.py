@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
-
 import rodtrue_protocol as wire
+from numpy.typing import NDArray
 
 _U32 = 1 << 32
 

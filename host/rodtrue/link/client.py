@@ -38,7 +38,7 @@ class Line(Protocol):
 class Client:
     """A fixture at the other end of a line.
 
-    clock: seconds, for time-outs. wait: called with seconds while nothing has come; a virtual fixture
+    clock: seconds, for time-outs; any zero. wait: called with seconds while nothing has come; a virtual fixture
     at manual pace lets its device time pass there. None: wait on the line itself.
 
     Raises: FixtureError from every call where the fixture is silent, refuses or is gone.
@@ -52,7 +52,7 @@ class Client:
         wait: Callable[[float], None] | None = None,
     ) -> None:
         self._line = line
-        self._clock = clock
+        self.clock = clock
         self._wait = wait
         self._decoder = wire.Decoder()
         self._sequence = 0
@@ -75,20 +75,21 @@ class Client:
 
         Raises: FixtureError where nobody answers, showing what was said instead; or where the tables differ.
         """
-        began = self._clock()
+        began = self.clock()
         asked: set[int] = set()
         next_ask = began
-        events: list[wire.Event] = []
-        while self._clock() - began < HELLO_LIMIT_S:
-            if self._clock() >= next_ask:
+        said = b""
+        while self.clock() - began < HELLO_LIMIT_S:
+            if self.clock() >= next_ask:
                 asked.add(self._send(wire.Hello(wire.TABLE.digest)))
-                next_ask = self._clock() + HELLO_EVERY_S
-            events += self._receive(_LOOK_S)
-            for event in events:
+                next_ask = self.clock() + HELLO_EVERY_S
+            for event in self._receive(_LOOK_S):
                 if isinstance(event, wire.Identity) and event.request in asked:
                     self._refuse_other_table(event)
                     return event
-        raise self._nobody_there(events)
+                if isinstance(event, wire.Text):
+                    said += event.data
+        raise self._nobody_there(said)
 
     def start(self, rate_hz: int) -> None:
         """Start streaming at `rate_hz` samples a second; indices begin at 0."""
@@ -133,8 +134,8 @@ class Client:
 
     def _ask_once(self, message: wire.WireMessage, reply: type[Reply]) -> Reply | None:
         sequence = self._send(message)
-        until = self._clock() + REPLY_TIMEOUT_S
-        while self._clock() < until:
+        until = self.clock() + REPLY_TIMEOUT_S
+        while self.clock() < until:
             answer: Reply | None = None
             for event in self._receive(_LOOK_S):
                 if isinstance(event, reply) and _answers(event, sequence):
@@ -170,8 +171,7 @@ class Client:
             "Use the program and the firmware of one release: update whichever is older.",
         )
 
-    def _nobody_there(self, events: list[wire.Event]) -> FixtureError:
-        said = b"".join(event.raw for event in events if isinstance(event, wire.Text))
+    def _nobody_there(self, said: bytes) -> FixtureError:
         text = said.decode("utf-8", "replace").strip()[-_TEXT_SHOWN:]
         return FixtureError(
             f"port {self._line.name}: no fixture answered within {HELLO_LIMIT_S:g} s"

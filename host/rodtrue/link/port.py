@@ -35,7 +35,7 @@ class FoundPort:
 def known_usb_identities() -> set[tuple[int, int]]:
     """Return the (vendor, product) numbers under which fixture boards appear, from the pin map."""
     table = msgspec.json.decode((room("hardware") / "pins.json").read_bytes())
-    return {(int(row["vid"], 16), int(row["pid"], 16)) for row in table["usb_identities"]}
+    return {(int(row["vid"], 16), int(row["pid"], 16)) for row in table["usb"]}
 
 
 def find_ports() -> list[FoundPort]:
@@ -134,7 +134,7 @@ def _opening_failed(name: str, error: Exception) -> FixtureError:
             f"port {name}: is held by another program",
             "Close the other program (a second Rodtrue, a terminal, an installer) and try again.",
         )
-    if "No such file" in reason or "could not open port" in reason and "FileNotFound" in reason:
+    if "No such file" in reason or ("could not open port" in reason and "FileNotFound" in reason):
         return FixtureError(
             f"port {name}: there is no such port",
             "List the fixtures with `rodtrue fixture list`, or use --port virtual.",

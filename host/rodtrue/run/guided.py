@@ -138,8 +138,8 @@ class GuidedRun:
             if self._collected is not None:
                 self._collected.append((received.travel_mm, received.pressure_kpa))
         for notice in received.notices:
-            self.live.say(*notice)
-        if received.foot_switch and isinstance(self.prompt, Ask):
+            self.live.say(notice.code, notice.severity, notice.text)
+        if received.pressed and isinstance(self.prompt, Ask):
             meaning = self.prompt.choices[0] if self.prompt.choices else self.prompt.default
             self.note("mark", meaning=meaning, question=self.prompt.code)
             self.answer(meaning)
@@ -168,7 +168,7 @@ class GuidedRun:
         self._recorder.open_capture(path, self.settings.rate_hz)
         settings = self.settings
         plan = settings.profile.plan
-        self.note("profile", name=settings.profile.name, text=settings.profile_text)
+        self.note("profile", profile=settings.profile.name, text=settings.profile_text)
         self.note(
             "conditions",
             drive=settings.drive,

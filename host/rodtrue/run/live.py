@@ -141,9 +141,7 @@ class LiveSignal:
         elif self.at_rest:
             self._watch_return_pressure(pressure_kpa)
 
-    def _continue_excursion(
-        self, sweep: _Excursion, time_s: float, above_mm: float, pressure_kpa: float
-    ) -> None:
+    def _continue_excursion(self, sweep: _Excursion, time_s: float, above_mm: float, pressure_kpa: float) -> None:
         if above_mm > sweep.top_mm:
             sweep.top_mm, sweep.top_at_s = above_mm, time_s
             self._note_onset(above_mm, pressure_kpa)

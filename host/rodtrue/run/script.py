@@ -174,7 +174,7 @@ def _check_return(run: GuidedRun) -> Script[None]:
 def _unhook(run: GuidedRun) -> Script[None]:
     run.enter("unhook")
     answer = yield Ask("rod_unhooked", _UNHOOK[run.settings.drive], (YES, NO, UNKNOWN))
-    run.note("rod_unhooked", answer={YES: True, NO: False}.get(answer or "", None))
+    run.note("rod_unhooked", answer={YES: True, NO: False}.get(answer or ""))
     if answer != YES:
         run.live.say(
             "baseline_not_proven",
@@ -299,9 +299,7 @@ def _sweep_and_judge(run: GuidedRun) -> Script[Result]:
         worth_more = result.verdict == "undecided" and result.settle is not None and result.settle.possible
         if ended or not worth_more:
             break
-        run.live.say(
-            "extension", "note", f"Not decided yet: the run goes on to {plan.extended_sweeps} sweeps, once."
-        )
+        run.live.say("extension", "note", f"Not decided yet: the run goes on to {plan.extended_sweeps} sweeps, once.")
     return result
 
 

@@ -1,0 +1,221 @@
+"""Reading a capture: to its last whole item, whatever became of the rest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import numpy as np
+import rodtrue_protocol as wire
+from numpy.typing import NDArray
+
+from rodtrue.capture.framing import ENTRY, FIRST_LINE, RECEIVED, Damage, Item, scan_items
+from rodtrue.capture.scaling import Scaling, scaling_of
+from rodtrue.capture.timeline import Gap, Timeline
+from rodtrue.model.conditions import Conditions, Plan
+from rodtrue.model.errors import InputError
+from rodtrue.model.result import Fixture
+from rodtrue.model.samples import ADJUSTED, STEPS, Samples
+
+NOT_A_CAPTURE = "Give a capture written by `rodtrue capture`, `check` or `demo`, or a CSV file."
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One of the host's notes: its name, the sample it concerns, when it was made, what it says."""
+
+    name: str
+    sample_index: int
+    host_time_us: int
+    fields: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Stream:
+    """The samples as received. index: int64, shape (n,), not wrapped. time_s: shape (n,), device time
+    from the first sample. codes: uint16, shape (n, 2), travel and pressure.
+    """
+
+    index: NDArray[np.int64]
+    time_s: NDArray[np.float64]
+    codes: NDArray[np.uint16]
+    gaps: list[Gap]
+    repeated_blocks: int
+
+
+@dataclass(frozen=True)
+class Capture:
+    """A capture as read. items: in file order. entries: the host's notes among them, in order.
+    damages: stretches of the file that are no whole item.
+    """
+
+    path: Path
+    items: list[Item]
+    entries: list[Entry]
+    damages: list[Damage] = field(default_factory=list)
+
+    def last(self, name: str) -> dict[str, Any]:
+        """Return the fields of the newest entry of that name; empty where there is none."""
+        return next((entry.fields for entry in reversed(self.entries) if entry.name == name), {})
+
+    @cached_property
+    def stream(self) -> Stream:
+        """The samples as received, with the places where some are missing."""
+        decoder = wire.Decoder()
+        timeline = Timeline()
+        index, time_s, codes = [np.empty(0, np.int64)], [np.empty(0)], [np.empty((0, 2), np.uint16)]
+        for item in self.items:
+            if item.kind != RECEIVED:
+                continue
+            for event in decoder.feed(item.payload + b"\x00"):
+                placed = timeline.add(event) if isinstance(event, wire.SampleBlock) else None
+                if placed is not None and isinstance(event, wire.SampleBlock):
+                    index.append(placed[0] + np.arange(event.count, dtype=np.int64))
+                    time_s.append(placed[1])
+                    codes.append(event.codes)
+        return Stream(
+            np.concatenate(index),
+            np.concatenate(time_s),
+            np.concatenate(codes),
+            timeline.gaps,
+            timeline.repeated_blocks,
+        )
+
+    @property
+    def gaps(self) -> list[Gap]:
+        """Where samples are known to be missing."""
+        return self.stream.gaps
+
+    @property
+    def calibration(self) -> dict[str, Any] | None:
+        """The fixture's calibration as read at the start; None where it had none."""
+        calibration: dict[str, Any] | None = self.last("calibration").get("calibration")
+        return calibration
+
+    def samples(self, scaling: Scaling | None = None) -> Samples:
+        """Return the samples in units, with the step each belongs to.
+
+        scaling: instead of that of the calibration read at the start (nominal where there was none).
+        A sample at which an adjustment was noted has the step `adjusted`.
+        """
+        chosen = scaling or scaling_of(self.calibration)
+        stream = self.stream
+        return Samples(
+            time_s=stream.time_s,
+            travel_mm=chosen.travel.values(stream.codes[:, 0]),
+            pressure_kpa=chosen.pressure.values(stream.codes[:, 1]),
+            step=self._steps(stream.index),
+            travel_step_mm=chosen.travel.converter_step,
+            pressure_step_kpa=chosen.pressure.converter_step,
+        )
+
+    def _steps(self, index: NDArray[np.int64]) -> NDArray[np.uint8]:
+        steps = np.zeros(len(index), np.uint8)
+        for entry in self.entries:
+            if entry.name == "step":
+                steps[np.searchsorted(index, entry.sample_index) :] = STEPS.index(entry.fields["step"])
+        for entry in self.entries:
+            place = np.searchsorted(index, entry.sample_index)
+            if entry.name == "adjusted" and place < len(index):
+                steps[place] = ADJUSTED
+        return steps
+
+    @property
+    def profile(self) -> tuple[str, str] | None:
+        """The profile's name and its whole TOML text, or None."""
+        noted = self.last("profile")
+        return (noted["profile"], noted["text"]) if noted else None
+
+    def conditions(self) -> Conditions:
+        """Return how the capture was taken. Without an answer the rod counts as unknown, not as unhooked."""
+        noted = self.last("conditions")
+        looks = sum(entry.name == "look" for entry in self.entries)
+        plan = self.last("plan")
+        return Conditions(
+            kind=self.fixture().kind,
+            drive=noted.get("drive"),
+            reference=noted.get("reference", "curb_idle"),
+            rod_unhooked=self.last("rod_unhooked").get("answer"),
+            baseline_assumed=False,
+            plan=Plan(plan["sweeps"], plan["extended_sweeps"], looks) if plan and looks else None,
+        )
+
+    def fixture(self) -> Fixture:
+        """Return what delivered the samples, as it said of itself.
+
+        Raises: InputError where the capture holds no identity: nothing then says whether a board or a
+        virtual fixture made it.
+        """
+        identity = self.last("identity")
+        if not identity:
+            raise InputError(
+                f"capture {self.path}: cut off before the fixture's identity, so nothing says what made it",
+                "Use another capture.",
+            )
+        return Fixture(identity["kind"], identity["interpreter"], identity, self.calibration)
+
+    @property
+    def taken_at(self) -> str | None:
+        """When the capture began, ISO 8601 in UTC."""
+        if not self.items:
+            return None
+        began = datetime.fromtimestamp(self.items[0].host_time_us / 1e6, UTC)
+        return began.isoformat(timespec="seconds")
+
+    @property
+    def cautions(self) -> list[dict[str, str]]:
+        """The cautions acknowledged: code and text, each with the time of its acknowledgement."""
+        return [
+            {
+                "code": entry.fields["code"],
+                "text": entry.fields["text"],
+                "acknowledged_at": datetime.fromtimestamp(entry.host_time_us / 1e6, UTC).isoformat(
+                    timespec="seconds"
+                ),
+            }
+            for entry in self.entries
+            if entry.name == "caution"
+        ]
+
+
+def is_capture(path: Path) -> bool:
+    """Say whether a file begins as a capture does."""
+    try:
+        with path.open("rb") as file:
+            return file.read(len(FIRST_LINE)) == FIRST_LINE
+    except OSError:
+        return False
+
+
+def read_capture(path: Path) -> Capture:
+    """Read a capture to its last whole item.
+
+    Raises: InputError naming file and offset where it is empty, foreign, cut off within its first
+    line, or cannot be read.
+    """
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise InputError(f"capture {path}: cannot be read ({error.strerror})", "Check the name.") from error
+    if not data:
+        raise InputError(f"capture {path}: empty, 0 bytes", NOT_A_CAPTURE)
+    if not data.startswith(FIRST_LINE):
+        if FIRST_LINE.startswith(data):
+            raise InputError(f"capture {path}: cut off at byte {len(data)}, within its first line", NOT_A_CAPTURE)
+        same = next(i for i, (a, b) in enumerate(zip(data, FIRST_LINE, strict=False)) if a != b)
+        raise InputError(
+            f"capture {path}: not a capture; byte {same} differs from a capture's first line", NOT_A_CAPTURE
+        )
+    pieces = list(scan_items(data, len(FIRST_LINE)))
+    items = [piece for piece in pieces if isinstance(piece, Item)]
+    damages = [piece for piece in pieces if isinstance(piece, Damage)]
+    return Capture(path, items, [_entry(item) for item in items if item.kind == ENTRY], damages)
+
+
+def _entry(item: Item) -> Entry:
+    fields = msgspec.json.decode(item.payload, type=dict[str, Any])
+    return Entry(fields.pop("entry"), item.sample_index, item.host_time_us, fields)
