@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 import firmware_table
+import message_classes
 from rodtrue_protocol.table import TABLE
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -15,6 +16,7 @@ def outputs() -> dict[Path, str]:
     """Return each generated file with the text it must have."""
     return {
         ROOT / "firmware" / "table.py": firmware_table.write(TABLE),
+        ROOT / "protocol" / "rodtrue_protocol" / "messages.py": message_classes.write(TABLE),
     }
 
 

@@ -69,21 +69,15 @@ def write(table: Table) -> str:
         f"CRC_SIZE = const({CRC_SIZE})",
     ]
     lines += [
-        f"{limit.name.upper()} = const({limit.value})"
-        for limit in table.limits.values()
-        if limit.side == "both"
+        f"{limit.name.upper()} = const({limit.value})" for limit in table.limits.values() if limit.side == "both"
     ]
     for choice in table.enums.values():
         lines.append("")
-        lines += [
-            f"{choice.name.upper()}_{value.name.upper()} = const({value.value})" for value in choice.values
-        ]
+        lines += [f"{choice.name.upper()}_{value.name.upper()} = const({value.value})" for value in choice.values]
     for choice in table.flags.values():
         prefix = choice.name.removesuffix("_flags").upper()
         lines.append("")
-        lines += [
-            f"{prefix}_FLAG_{value.name.upper()} = const(0x{1 << value.value:04x})" for value in choice.values
-        ]
+        lines += [f"{prefix}_FLAG_{value.name.upper()} = const(0x{1 << value.value:04x})" for value in choice.values]
     for message in table.messages.values():
         lines += ["", *_message_lines(message)]
     for name, layout in table.records.items():
@@ -130,9 +124,7 @@ def _size_lines(name: str, messages: dict[int, Message]) -> list[str]:
 def size_rule(message: Message) -> tuple[int, int, int, int]:
     """Return a message's row for the firmware's receiver: head, bytes of a repeat, least, most."""
     tail = message.free_field
-    return (
-        (message.head_size, tail.unit_size, tail.least, tail.most) if tail else (message.head_size, 0, 0, 0)
-    )
+    return (message.head_size, tail.unit_size, tail.least, tail.most) if tail else (message.head_size, 0, 0, 0)
 
 
 def _wrapped(names: list[str]) -> list[str]:

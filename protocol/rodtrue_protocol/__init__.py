@@ -1,0 +1,88 @@
+"""The wire between fixture and host: message table, codec and decoder.
+
+`TABLE` is the message table, `encode` makes frames, `Decoder` turns received bytes into events,
+`decode_log` turns a whole log's sample blocks into arrays.
+"""
+
+from .codec import decode_calibration, encode, encode_calibration
+from .decoder import Decoder
+from .events import Counters, Event, Refused, SequenceGap, Text, UnknownMessage
+from .framing import frame, open_frame
+from .log import BlockLog, decode_log
+from .messages import (
+    Ack,
+    Calibration,
+    CalibrationRecord,
+    ChannelCalibration,
+    Contact,
+    EnterMaintenance,
+    Hello,
+    Identity,
+    KeptMark,
+    Kind,
+    Mark,
+    MarkSource,
+    ReadCalibration,
+    ReadStatus,
+    Reject,
+    RejectCode,
+    ResetCause,
+    SampleBlock,
+    SelfTest,
+    SelfTestFlags,
+    SelfTestReport,
+    Start,
+    Status,
+    StatusFlags,
+    Stop,
+    WireMessage,
+    WriteCalibration,
+)
+from .table import TABLE, digest, digest_text
+
+__all__ = [
+    "TABLE",
+    "Ack",
+    "BlockLog",
+    "Calibration",
+    "CalibrationRecord",
+    "ChannelCalibration",
+    "Contact",
+    "Counters",
+    "Decoder",
+    "EnterMaintenance",
+    "Event",
+    "Hello",
+    "Identity",
+    "KeptMark",
+    "Kind",
+    "Mark",
+    "MarkSource",
+    "ReadCalibration",
+    "ReadStatus",
+    "Refused",
+    "Reject",
+    "RejectCode",
+    "ResetCause",
+    "SampleBlock",
+    "SelfTest",
+    "SelfTestFlags",
+    "SelfTestReport",
+    "SequenceGap",
+    "Start",
+    "Status",
+    "StatusFlags",
+    "Stop",
+    "Text",
+    "UnknownMessage",
+    "WireMessage",
+    "WriteCalibration",
+    "decode_calibration",
+    "decode_log",
+    "digest",
+    "digest_text",
+    "encode",
+    "encode_calibration",
+    "frame",
+    "open_frame",
+]

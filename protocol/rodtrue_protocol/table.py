@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import dataclass
+from functools import cached_property
 from importlib.resources import files
 from typing import Any, Literal
 
@@ -58,7 +59,7 @@ class Field:
     most: int = 0
     fixture_reads: bool = False
 
-    @property
+    @cached_property
     def unit_size(self) -> int:
         """Bytes of one repeat: of a group's members, or 1 for bytes."""
         return sum(member.least_size for member in self.members) if self.type == "group" else 1
@@ -102,14 +103,12 @@ class Message:
         """Most bytes of payload."""
         return sum(field.most_size for field in self.fields)
 
-    @property
+    @cached_property
     def head_size(self) -> int:
         """Bytes of payload before a last field of free length, its count included; all bytes otherwise."""
-        return sum(
-            SCALAR_SIZES[field.count_type] if field.count_type else field.least_size for field in self.fields
-        )
+        return sum(SCALAR_SIZES[field.count_type] if field.count_type else field.least_size for field in self.fields)
 
-    @property
+    @cached_property
     def free_field(self) -> Field | None:
         """The last field if its length is free, else None."""
         return self.fields[-1] if self.fields and self.fields[-1].count_type else None
