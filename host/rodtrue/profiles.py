@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -20,9 +21,7 @@ DEFAULT_PROFILE = "example-direct"
 def shipped_profiles() -> list[str]:
     """Return the names of the profiles that come with the program, sorted."""
     folder = room("shared") / "profiles"
-    return sorted(
-        entry.name.removesuffix(".toml") for entry in folder.iterdir() if entry.name.endswith(".toml")
-    )
+    return sorted(entry.name.removesuffix(".toml") for entry in folder.iterdir() if entry.name.endswith(".toml"))
 
 
 def profile_text(name_or_path: str) -> tuple[str, str]:
@@ -41,9 +40,7 @@ def profile_text(name_or_path: str) -> tuple[str, str]:
     try:
         return path.read_text("utf-8"), str(path)
     except (OSError, UnicodeDecodeError) as error:
-        raise InputError(
-            f"profile {path}: cannot be read ({error})", "Give a readable UTF-8 TOML file."
-        ) from error
+        raise InputError(f"profile {path}: cannot be read ({error})", "Give a readable UTF-8 TOML file.") from error
 
 
 def load_profile(name_or_path: str = DEFAULT_PROFILE) -> Profile:
@@ -55,6 +52,34 @@ def load_profile(name_or_path: str = DEFAULT_PROFILE) -> Profile:
     return parse_profile(text, where)
 
 
+def new_profile_text(name: str, like: str = DEFAULT_PROFILE) -> str:
+    """Return the text of a new profile that starts from `like`, named `name`, no longer called an example.
+
+    Raises: InputError: a name that is no plain word, or no such profile to start from.
+    """
+    if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", name):
+        raise InputError(
+            f"profile name {name!r}: not a plain word", "Use small letters, digits and single hyphens, as in my-unit."
+        )
+    load_profile(like)
+    lines = []
+    for line in profile_text(like)[0].splitlines():
+        if line.startswith("name ="):
+            line = f'name = "{name}"'
+        elif line.startswith("title ="):
+            line = f'title = "{name}"'
+        elif line.startswith("note ="):
+            line = 'note = "Say where these numbers come from."'
+        elif line.startswith("# An invented example"):
+            line = (
+                "# Started from an invented example: replace every number from the service information of the unit,"
+            )
+            lines.append(line)
+            line = "# then set invented to false."
+        lines.append(line)
+    return "\n".join(lines) + "\n"
+
+
 def parse_profile(text: str, where: str) -> Profile:
     """Return the profile written in `text`; `where` names its source in refusals.
 
@@ -63,9 +88,7 @@ def parse_profile(text: str, where: str) -> Profile:
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise InputError(
-            f"profile {where}: not valid TOML: {error}", "Mend that line and try again."
-        ) from error
+        raise InputError(f"profile {where}: not valid TOML: {error}", "Mend that line and try again.") from error
     if raw.get("schema") != PROFILE_SCHEMA:
         raise InputError(
             f"profile {where}: field schema is {raw.get('schema')!r}, expected {PROFILE_SCHEMA!r}",
@@ -119,9 +142,7 @@ def _refuse_nonsense(profile: Profile, where: str) -> None:
     for name in ("rod_short_mm", "rod_long_mm"):
         value = getattr(limits, name)
         if not (math.isfinite(value) and value > 0):
-            refuse(
-                f"limits.{name}", f"is {value}; it must be above 0 (it is a distance either side of exact)"
-            )
+            refuse(f"limits.{name}", f"is {value}; it must be above 0 (it is a distance either side of exact)")
     for name in (
         "baseline_kpa",
         "slope_kpa_per_mm",

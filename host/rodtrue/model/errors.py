@@ -15,6 +15,10 @@ class RodtrueError(Exception):
         self.message = message
         self.next_step = next_step
 
+    def __reduce__(self) -> tuple[type, tuple[str, str]]:
+        # Both sentences cross to a parent process; the inherited way would lose the second.
+        return type(self), (self.message, self.next_step)
+
     def __str__(self) -> str:
         return f"{self.message}\n{self.next_step}"
 

@@ -1,0 +1,123 @@
+"""CSV in: columns by name, every refusal with file, line and column."""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rodtrue.model.errors import InputError
+from rodtrue.model.samples import STEPS, Samples
+
+SAMPLE_COLUMNS = ("time_s", "travel_mm", "pressure_kpa")
+STEP_COLUMN = "step"
+
+
+def read_samples(path: Path) -> Samples:
+    """Return the samples of a CSV with the columns time_s, travel_mm, pressure_kpa and step.
+
+    Other columns are ignored. Times must rise from row to row; a missing stretch is simply a longer step.
+    Raises: InputError naming file, line and column.
+    """
+    numbers, words, lines = _read(path, SAMPLE_COLUMNS, STEP_COLUMN)
+    time_s, travel_mm, pressure_kpa = numbers
+    step = np.empty(len(words), dtype=np.uint8)
+    for i, word in enumerate(words):
+        if word not in STEPS:
+            known = ", ".join(name for name in STEPS if name)
+            raise InputError(
+                f"{path}, line {lines[i]}, column {STEP_COLUMN}: unknown step {word!r}",
+                f"A step is one of {known}, or empty.",
+            )
+        step[i] = STEPS.index(word)
+    late = np.flatnonzero(np.diff(time_s) <= 0)
+    if len(late):
+        i = int(late[0]) + 1
+        what = "repeats the time before" if time_s[i] == time_s[i - 1] else "goes back in time"
+        raise InputError(
+            f"{path}, line {lines[i]}, column time_s: {time_s[i]:g} s {what} ({time_s[i - 1]:g} s)",
+            "Give the rows in the order they were measured, one row a time.",
+        )
+    return Samples(time_s, travel_mm, pressure_kpa, step)
+
+
+def read_columns(path: Path, columns: Sequence[str]) -> list[NDArray[np.float64]]:
+    """Return the named columns of a CSV as arrays of shape (n,), rows in file order.
+
+    Raises: InputError naming file, line and column.
+    """
+    return _read(path, columns, None)[0]
+
+
+def _read(
+    path: Path, columns: Sequence[str], word_column: str | None
+) -> tuple[list[NDArray[np.float64]], list[str], list[int]]:
+    wanted = [*columns, *([word_column] if word_column else [])]
+    numbers: list[list[float]] = [[] for _ in columns]
+    words: list[str] = []
+    lines: list[int] = []
+    rows = _rows(path)
+    _, header = next(rows, (0, None))
+    if header is None:
+        raise InputError(f"{path}: the file is empty", "Give a CSV with a heading line: " + ",".join(wanted))
+    places = _places(path, [name.strip() for name in header], wanted)
+    for line, row in rows:
+        if not any(cell.strip() for cell in row):
+            continue
+        if len(row) <= max(places):
+            raise InputError(
+                f"{path}, line {line}: {len(row)} columns, the heading has {len(header)}",
+                "Mend or delete that line.",
+            )
+        for values, name, place in zip(numbers, columns, places, strict=False):
+            values.append(_number(path, line, name, row[place]))
+        if word_column:
+            words.append(row[places[-1]].strip())
+        lines.append(line)
+    if not lines:
+        raise InputError(f"{path}: a heading but no rows", "Give a file with data.")
+    return [np.array(values) for values in numbers], words, lines
+
+
+def _rows(path: Path) -> Iterator[tuple[int, list[str]]]:
+    try:
+        with path.open(newline="", encoding="utf-8-sig") as file:
+            reader = csv.reader(file)
+            for row in reader:
+                yield reader.line_num, row
+    except FileNotFoundError as error:
+        raise InputError(f"{path}: no such file", "Check the path.") from error
+    except IsADirectoryError as error:
+        raise InputError(f"{path}: is a folder, not a file", "Name the files in it.") from error
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        raise InputError(f"{path}: cannot be read as CSV ({error})", "Give a UTF-8 text file with commas.") from error
+
+
+def _places(path: Path, header: list[str], wanted: Sequence[str]) -> list[int]:
+    missing = [name for name in wanted if name not in header]
+    if missing:
+        raise InputError(
+            f"{path}, line 1: no column {', '.join(missing)}; it has {', '.join(header) or 'none'}",
+            "Needed: " + ",".join(wanted) + " (others are ignored).",
+        )
+    twice = [name for name in wanted if header.count(name) > 1]
+    if twice:
+        raise InputError(f"{path}, line 1: column {twice[0]} stands there twice", "Keep one of them.")
+    return [header.index(name) for name in wanted]
+
+
+def _number(path: Path, line: int, column: str, text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise InputError(
+            f"{path}, line {line}, column {column}: {text.strip()!r} is not a finite number",
+            "Mend or delete that line.",
+        )
+    return value

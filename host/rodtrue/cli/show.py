@@ -1,0 +1,81 @@
+"""A result on the terminal: 80 columns, both unit systems, the worst news first."""
+
+from __future__ import annotations
+
+import textwrap
+
+import typer
+
+from rodtrue.model.result import BudgetRow, Characteristic, Result
+from rodtrue.model.units import kpa_to_psi, mm_to_inch
+from rodtrue.run.words import (
+    VIRTUAL_MARK,
+    correction_sentence,
+    error_sentence,
+    limits_sentence,
+    verdict_sentence,
+)
+
+WIDTH = 80
+_SIGNS = {"stop": "[STOP]", "warning": "[!]", "note": "[i]"}
+
+
+def show_result(result: Result, *, with_budget: bool = False) -> None:
+    """Print one result for a person."""
+    heading = result.file or "run"
+    typer.echo(f"{heading}  (profile {result.profile}, {result.fixture.kind})")
+    if result.fixture.kind == "virtual":
+        typer.echo(f"  {VIRTUAL_MARK}")
+    _paragraph(verdict_sentence(result))
+    if result.rod_error is not None:
+        _paragraph(error_sentence(result.rod_error))
+        _paragraph(limits_sentence(result.rod_error))
+    if result.verdict != "no result":
+        _paragraph(correction_sentence(result.correction))
+    if result.verdict == "undecided" and result.settle is not None:
+        _paragraph(_settle_sentence(result))
+    for finding in result.findings:
+        _paragraph(f"{_SIGNS[finding.severity]} {finding.text}")
+    for characteristic in result.characteristics:
+        if characteristic.value is not None:
+            typer.echo("  " + _characteristic_line(characteristic))
+    if with_budget and result.budget:
+        show_budget(result.budget)
+
+
+def show_budget(rows: list[BudgetRow]) -> None:
+    """Print the uncertainty budget, one row a line, in mm at the driving end."""
+    typer.echo("  what                        half-width          u / mm   freedom")
+    for row in rows:
+        freedom = "-" if row.degrees_of_freedom is None else f"{row.degrees_of_freedom:.0f}"
+        width = f"{row.half_width:.4g} {row.unit}"
+        typer.echo(f"  {row.name:27} {width:18} {row.standard_uncertainty_mm:8.4f} {freedom:>8}")
+
+
+def _paragraph(text: str) -> None:
+    typer.echo(textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="  "))
+
+
+def _settle_sentence(result: Result) -> str:
+    settle = result.settle
+    assert settle is not None
+    if not settle.possible:
+        return f"More sweeps cannot decide it: what limits is {settle.limiting_row}."
+    if settle.sweeps:
+        return f"About {settle.sweeps} more sweeps would decide it."
+    return f"What limits is {settle.limiting_row}."
+
+
+def _characteristic_line(characteristic: Characteristic) -> str:
+    value, unit, reach = characteristic.value, characteristic.unit, characteristic.expanded_uncertainty
+    assert value is not None
+    name = characteristic.name.replace("_", " ")
+    give = f" +- {reach:.3g}" if reach is not None else ""
+    if unit == "kPa":
+        shown = f"{kpa_to_psi(value):.1f} psi ({value:.1f}{give} kPa)"
+    elif unit == "mm":
+        shown = f"{mm_to_inch(value):.3f} in ({value:.2f}{give} mm)"
+    else:
+        shown = f"{kpa_to_psi(value) * 25.4:.0f} psi/in ({value:.2f}{give} kPa/mm)"
+    judged = "" if characteristic.decision == "not judged" else f"  {characteristic.decision}"
+    return f"{name:18} {shown}{judged}"

@@ -1,0 +1,171 @@
+"""From a file to a result: reads the capture or CSV, judges it, and says who, when and with what."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Any, Literal
+
+import msgspec
+import numpy
+import scipy
+
+from rodtrue import __version__
+from rodtrue.analysis.judge import judge
+from rodtrue.capture.csv_file import read_samples
+from rodtrue.capture.reader import Capture, is_capture, read_capture
+from rodtrue.findings_table import load_findings_table
+from rodtrue.model.conditions import Conditions, Drive, Reference
+from rodtrue.model.errors import InputError, RodtrueError
+from rodtrue.model.profile import Profile
+from rodtrue.model.result import (
+    ERROR_SCHEMA,
+    RESULT_SCHEMA,
+    CaptureRef,
+    Fixture,
+    Judgement,
+    Result,
+)
+from rodtrue.model.samples import Samples
+from rodtrue.profiles import load_profile, parse_profile
+
+BaselineAnswer = Literal["unhooked", "connected", "unknown"]
+_UNHOOKED: dict[BaselineAnswer, bool | None] = {"unhooked": True, "connected": False, "unknown": None}
+KNOWN_LAYOUTS = ("direct",)
+
+
+@dataclass(frozen=True)
+class CsvAnswers:
+    """What a CSV cannot say itself; None where nobody said."""
+
+    baseline: BaselineAnswer | None = None
+    reference: Reference | None = None
+    drive: Drive | None = None
+
+
+@dataclass(frozen=True)
+class Provenance:
+    """What a result says beside the judgement: file, fixture, person and unit, cautions acknowledged."""
+
+    file: str | None
+    capture: CaptureRef
+    fixture: Fixture
+    taken_at: str | None = None
+    operator: str | None = None
+    unit: str | None = None
+    cautions: tuple[dict[str, str], ...] = ()
+
+
+def judge_samples(samples: Samples, profile: Profile, conditions: Conditions, provenance: Provenance) -> Result:
+    """Return the result of judging these samples under a profile.
+
+    Raises: InputError: a profile whose layout this version cannot correct.
+    """
+    if profile.layout not in KNOWN_LAYOUTS:
+        raise InputError(
+            f"profile {profile.name}: field layout is {profile.layout!r}, whose kinematics this version lacks",
+            "Use a profile with layout " + " or ".join(KNOWN_LAYOUTS) + ".",
+        )
+    judgement = judge(samples, profile, conditions, load_findings_table())
+    judged = {field.name: getattr(judgement, field.name) for field in fields(Judgement)}
+    return Result(
+        schema=RESULT_SCHEMA,
+        file=provenance.file,
+        profile=profile.name,
+        fixture=provenance.fixture,
+        taken_at=provenance.taken_at,
+        operator=provenance.operator,
+        unit=provenance.unit,
+        capture=provenance.capture,
+        versions={"rodtrue": __version__, "numpy": numpy.__version__, "scipy": scipy.__version__},
+        drive=conditions.drive,
+        reference=conditions.reference,
+        rod_unhooked=conditions.rod_unhooked,
+        cautions=list(provenance.cautions),
+        **judged,
+    )
+
+
+def judge_file(path: Path, profile: Profile | None, answers: CsvAnswers) -> Result:
+    """Return the result of judging a capture or a CSV, told apart by what the file holds.
+
+    profile: None for the capture's own, or for a CSV the default one.
+    Raises: InputError naming the file and the place in it.
+    """
+    if is_capture(path) or not _looks_like_csv(path):
+        if answers != CsvAnswers():
+            raise InputError(
+                f"{path}: --baseline, --reference and --drive are for CSV files",
+                "A capture says itself how it was taken: leave those options out for it.",
+            )
+        return judge_capture(read_capture(path), profile)
+    return judge_csv(path, profile or load_profile(), answers)
+
+
+def _looks_like_csv(path: Path) -> bool:
+    """Whether to read a file that is no capture as CSV: by its name, or as text with commas."""
+    if path.suffix.lower() == ".csv" or not path.is_file():
+        return True
+    with path.open("rb") as file:
+        start = file.read(512)
+    return b"," in start and b"\x00" not in start
+
+
+def judge_capture(capture: Capture, profile: Profile | None = None) -> Result:
+    """Return the result of judging a capture under a profile, by default the one noted in it.
+
+    Raises: InputError where it holds no samples or no identity, or its profile cannot be read.
+    """
+    if profile is None:
+        noted = capture.profile
+        where = f"noted in {capture.path}"
+        profile = load_profile() if noted is None else parse_profile(noted[1], where)
+    noted_run = capture.last("conditions")
+    provenance = Provenance(
+        file=str(capture.path),
+        capture=CaptureRef(str(capture.path), sha256_of(capture.path)),
+        fixture=capture.fixture(),
+        taken_at=capture.taken_at,
+        operator=noted_run.get("operator"),
+        unit=noted_run.get("unit"),
+        cautions=tuple(capture.cautions),
+    )
+    return judge_samples(capture.samples(), profile, capture.conditions(), provenance)
+
+
+def judge_csv(path: Path, profile: Profile, answers: CsvAnswers) -> Result:
+    """Return the result of judging a CSV. Raises: InputError naming file, line and column."""
+    samples = read_samples(path)
+    conditions = Conditions(
+        kind="csv",
+        drive=answers.drive,
+        reference=answers.reference or "curb_idle",
+        rod_unhooked=_UNHOOKED[answers.baseline or "unhooked"],
+        baseline_assumed=answers.baseline is None,
+    )
+    provenance = Provenance(str(path), CaptureRef(str(path), sha256_of(path)), Fixture("csv"))
+    return judge_samples(samples, profile, conditions, provenance)
+
+
+def sha256_of(path: Path) -> str:
+    """Return the SHA-256 of a file as hexadecimal. Raises: InputError where it cannot be read."""
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise InputError(
+            f"{path}: cannot be read ({error.strerror})", "Check the path and its permissions."
+        ) from error
+
+
+def encode(record: Any) -> bytes:
+    """Return a result, job or other record as one line of JSON, without the newline."""
+    return msgspec.json.encode(record)
+
+
+def encode_refusal(file: str, error: RodtrueError) -> bytes:
+    """Return the JSON line for a file that was refused."""
+    return msgspec.json.encode(
+        {"schema": ERROR_SCHEMA, "file": file, "error": error.message, "next": error.next_step}
+    )
