@@ -36,8 +36,9 @@ T = TypeVar("T")
 Script = Generator[Prompt, str | None, T]
 
 RETURNS = 3
-TAPS = 3
-ZERO_S, BASELINE_S, RESPONSE_S, REST_S, LAST_REST_S = 1.5, 1.0, 8.0, 1.0, 0.8
+TAPS = 4
+"""One to begin with, and three whose approaches show how well the lever comes back."""
+ZERO_S, BASELINE_S, RESPONSE_S, REST_S, LAST_REST_S, SETTLE_S = 1.5, 1.0, 8.0, 1.0, 0.8, 3.0
 STILL_MM = 0.2
 
 _POWER_OFF = {
@@ -145,7 +146,7 @@ def _check_return(run: GuidedRun) -> Script[None]:
             f"Fixture mounted, rod on its pin, engine off. Press Enter, then open fully and let go, "
             f"{RETURNS} times; the springs alone must bring it back.",
         )
-        yield Wait("return_rest", "Keep still.", REST_S)
+        yield Wait("return_rest", "Keep still.", SETTLE_S, lambda: run.live.at_rest)
         rests = [run.live.rest_travel_mm]
         run.live.zero_mm = rests[0]
         run.live.forget_sweeps()
@@ -153,7 +154,7 @@ def _check_return(run: GuidedRun) -> Script[None]:
             answer = yield Sweeping(len(rests) - 1, RETURNS, "Open fully, let go.")
             if answer == FINISH:
                 break
-            yield Wait("return_rest", "Keep still.", REST_S)
+            yield Wait("return_rest", "Keep still.", SETTLE_S, lambda: run.live.at_rest)
             rests.append(run.live.rest_travel_mm)
         spread_mm = max(rests) - min(rests)
         passed = len(rests) > RETURNS and spread_mm <= limit_mm
@@ -199,6 +200,7 @@ def _zero(run: GuidedRun) -> Script[None]:
 
 
 def _baseline(run: GuidedRun) -> Script[None]:
+    """The lever tapped to its stop; the step begins after the first tap and shows the others as blips."""
     run.enter("baseline")
     pressures = []
     for tap in range(1, TAPS + 1):
@@ -209,10 +211,11 @@ def _baseline(run: GuidedRun) -> Script[None]:
         )
         run.note("tap", number=tap)
         first = run.begin_collecting()
+        if tap == 1:
+            run.step(BASELINE, first)
         yield Wait("baseline", "Hands off: the baseline is being taken.", BASELINE_S)
-        run.step(BASELINE, first)
-        run.step(NO_STEP)
         pressures.append(run.collected()[1])
+    run.step(NO_STEP)
     every = np.concatenate(pressures)
     run.live.baseline_kpa = float(np.median(every))
     run.baseline_noise_kpa = float(np.std(every))
