@@ -6,7 +6,6 @@ the time. The order of things is `rodtrue.run.script`; here is what its steps wo
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -16,6 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rodtrue import __version__
+from rodtrue.capture.reader import read_capture
+from rodtrue.judging import judge_capture
 from rodtrue.model.conditions import Drive, Reference
 from rodtrue.model.errors import InputError
 from rodtrue.model.profile import Profile
@@ -50,7 +51,6 @@ LEAST_SWEEP_OF_LIMIT = 0.6
 _RISE_SAMPLES = 20
 
 Label = Literal["as-found", "as-left"]
-Judge = Callable[[Path], Result]
 _Array = NDArray[np.float64]
 
 
@@ -71,14 +71,14 @@ class RunSettings:
 class GuidedRun:
     """One job under way.
 
-    recorder: the fixture, greeted. judge: makes a result of a capture's path.
+    recorder: the fixture, greeted.
 
     prompt: what the job waits for now. stage: code into `STAGES`. live: what to show meanwhile.
     results: the verdicts so far, by label, while their captures are still open; once a capture is
     closed its entry is that of the finished file. captures: the files by label.
     """
 
-    def __init__(self, recorder: Recorder, settings: RunSettings, judge: Judge) -> None:
+    def __init__(self, recorder: Recorder, settings: RunSettings) -> None:
         self.settings = settings
         self.stage = "cautions"
         self.zero_mm = 0.0
@@ -87,7 +87,6 @@ class GuidedRun:
         self.captures: dict[Label, Path] = {}
         self.stopped = False
         self._recorder = recorder
-        self._judge = judge
         self._label: Label = "as-found"
         self._acknowledged: list[Caution] = []
         self._looks = 0
@@ -186,7 +185,7 @@ class GuidedRun:
     def close_capture(self) -> None:
         """Close the open capture and take its result from the finished file."""
         if self._recorder.close_capture() and self._looks:
-            self.results[self._label] = self._judge(self.captures[self._label])
+            self.results[self._label] = judge_capture(read_capture(self.captures[self._label]))
 
     def note(self, name: str, **fields: Any) -> None:
         """Write an entry into the capture, at the next sample."""
@@ -229,7 +228,7 @@ class GuidedRun:
         """Judge the capture as it stands; each look is written down before it is taken."""
         self._looks += 1
         self.note("look", number=self._looks, sweeps=len(self.live.sweeps))
-        result = self._judge(self.captures[self._label])
+        result = judge_capture(read_capture(self.captures[self._label]))
         self.results[self._label] = result
         return result
 
