@@ -6,9 +6,9 @@ first. A message that ends in repeats has the format of what stands before them,
 
 from micropython import const
 
-DIGEST = "edac5948"
-DIGEST_LOW = const(0x5948)
-DIGEST_HIGH = const(0xedac)
+DIGEST = "44ae2a2d"
+DIGEST_LOW = const(0x2a2d)
+DIGEST_HIGH = const(0x44ae)
 
 HEADER_SIZE = const(2)
 CRC_SIZE = const(4)
@@ -75,7 +75,7 @@ SELF_TEST_FLAG_FOOT_SWITCH = const(0x0400)
 
 TYPE_HELLO = const(0x01)
 # table_digest low, table_digest high
-FORMAT_HELLO = "<HH4x"
+FORMAT_HELLO = "<4xHH"
 SIZE_HELLO = const(8)
 
 TYPE_START = const(0x02)
@@ -106,7 +106,7 @@ SIZE_ENTER_MAINTENANCE = const(0)
 TYPE_IDENTITY = const(0x81)
 # request, table_digest low, table_digest high, kind, unique_id, firmware_version, micropython_version,
 # interpreter, rate_min_hz, rate_max_hz, calibration_generation, reset_cause
-FORMAT_IDENTITY = "<BHHB8s16s16s32sHHHB8x"
+FORMAT_IDENTITY = "<BHHB8s16s16s32sHHH8xB"
 SIZE_IDENTITY = const(93)
 
 TYPE_SAMPLE_BLOCK = const(0x82)
@@ -130,7 +130,7 @@ TYPE_STATUS = const(0x84)
 # marks[1].source, marks[1].sample_index low, marks[1].sample_index high, marks[2].counter, marks[2].source,
 # marks[2].sample_index low, marks[2].sample_index high, marks[3].counter, marks[3].source,
 # marks[3].sample_index low, marks[3].sample_index high
-FORMAT_STATUS = "<BHBBBHHHHHHHHHHHHHHHHHHBHHHBHHHBHHHBHH8x"
+FORMAT_STATUS = "<BHBBBHHHHHHHHHHHHHHHHH8xHBHHHBHHHBHHHBHH"
 SIZE_STATUS = const(76)
 
 TYPE_CALIBRATION = const(0x85)
@@ -151,7 +151,7 @@ SIZE_ACK = const(2)
 
 TYPE_REJECT = const(0x88)
 # request, request_type, code, field
-FORMAT_REJECT = "<BBBB4x"
+FORMAT_REJECT = "<BBB4xB"
 SIZE_REJECT = const(8)
 
 SIZE_CALIBRATION_RECORD = const(160)

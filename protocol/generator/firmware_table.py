@@ -23,7 +23,14 @@ from micropython import const
 
 
 def struct_format(fields: Iterable[Field]) -> str:
-    """Return the struct format of fields, u32 as two halves; stops before a free-length tail."""
+    """Return the struct format of fields, u32 as two halves; stops before a free-length tail.
+
+    Raises: ValueError: the fields end in reserved bytes. MicroPython's pack_into stops at its last
+    argument and would leave old bytes there.
+    """
+    fields = tuple(fields)
+    if fields and fields[-1].type == "reserved":
+        raise ValueError(f"{fields[-1].name}: reserved bytes must not stand last")
     return "<" + "".join(_field_format(field) for field in fields)
 
 
