@@ -47,7 +47,7 @@ def play(plant: Plant, steps: Sequence[Step], rate_hz: int = 500) -> Samples:
         codes.append(taken)
         names.append(np.full(len(taken), STEPS.index(step.name), dtype=np.uint8))
     both = np.concatenate(codes)
-    period_s = round(1_000_000 / rate_hz) * 1e-6
+    period_s = sensors.sample_period_us(rate_hz) * 1e-6
     return Samples(
         time_s=np.arange(len(both), dtype=np.float64) * period_s,
         travel_mm=sensors.nominal_travel_mm(both[:, 0]),

@@ -112,9 +112,8 @@ class Plant:
         Four conversions spread evenly over each period, code = 4 x their sum. The first period follows
         that of the last conversion.
         """
-        period_us = round(1_000_000 / rate_hz)
-        last_conversion_us = period_us * 3 // 4
-        start_us = 0 if self._last_us is None else self._last_us - last_conversion_us + period_us
+        period_us = sensors.sample_period_us(rate_hz)
+        start_us = 0 if self._last_us is None else self._last_us + period_us // 4
         times_us = sensors.conversion_times_us(start_us, period_us, round(seconds * rate_hz))
         return sensors.sample_codes(self.conversions(times_us))
 

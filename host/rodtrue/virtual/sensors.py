@@ -86,11 +86,18 @@ def converter_codes(ratio: Array) -> NDArray[np.uint16]:
     return np.clip(np.floor(ratio * CONVERTER_CODES + 0.5), 0, CONVERTER_CODES - 1).astype(np.uint16)
 
 
+def sample_period_us(rate_hz: int) -> int:
+    """Return a sample's period as the fixture's timer makes it: four whole-microsecond intervals."""
+    return CONVERSIONS_PER_SAMPLE * (1_000_000 // (CONVERSIONS_PER_SAMPLE * rate_hz))
+
+
 def conversion_times_us(start_us: int, period_us: int, samples: int) -> NDArray[np.int64]:
-    """Return the device times of the conversions of `samples` samples, shape (4 x samples,)."""
-    k = np.arange(samples * CONVERSIONS_PER_SAMPLE, dtype=np.int64)
-    whole, part = np.divmod(k, CONVERSIONS_PER_SAMPLE)
-    return start_us + whole * period_us + part * period_us // CONVERSIONS_PER_SAMPLE
+    """Return the device times of the conversions of `samples` samples, shape (4 x samples,).
+
+    period_us: of a sample, a multiple of 4.
+    """
+    interval_us = period_us // CONVERSIONS_PER_SAMPLE
+    return start_us + interval_us * np.arange(samples * CONVERSIONS_PER_SAMPLE, dtype=np.int64)
 
 
 def sample_codes(conversions: NDArray[np.uint16]) -> NDArray[np.uint16]:
