@@ -1,9 +1,13 @@
 """Sensor scaling, rails and the converter."""
 
+import json
+
 import numpy as np
 import pytest
 from plant.invented_units import exact_scenario
+from rodtrue.capture.scaling import NOMINAL
 from rodtrue.model.units import KPA_PER_PSI
+from rodtrue.resources import room
 from rodtrue.virtual import sensors
 from rodtrue.virtual.truth import draw_truth
 
@@ -59,3 +63,21 @@ def test_period_is_four_whole_intervals_of_the_timer(rate_hz, period_us):
     assert sensors.sample_period_us(rate_hz) == period_us
     times = sensors.conversion_times_us(70, period_us, 2)
     np.testing.assert_array_equal(times, 70 + period_us // 4 * np.arange(8))
+
+
+def test_channels_are_those_of_the_pin_map():
+    pins = json.loads((room("hardware") / "pins.json").read_text("utf-8"))
+    numbers = {channel["name"]: channel["channel"] for channel in pins["converter"]["channels"]}
+    assert numbers == {
+        "travel": sensors.TRAVEL,
+        "pressure": sensors.PRESSURE,
+        "thermistor": sensors.THERMISTOR,
+        "supply": sensors.SUPPLY,
+    }
+    assert 2 ** pins["converter"]["bits"] == sensors.CONVERTER_CODES
+
+
+def test_nominal_scaling_is_the_captures_own():
+    codes = np.arange(0, 65521, 40, dtype=np.uint16)
+    np.testing.assert_allclose(sensors.nominal_travel_mm(codes), NOMINAL.travel.values(codes))
+    np.testing.assert_allclose(sensors.nominal_pressure_kpa(codes), NOMINAL.pressure.values(codes))
