@@ -12,7 +12,6 @@ import numpy as np
 
 from rodtrue.analysis.decision import coverage_factor, decide_characteristic
 from rodtrue.analysis.interval import jackknife
-from rodtrue.analysis.knots import RampPlace
 from rodtrue.analysis.ramp import Ramp
 from rodtrue.analysis.reference import Baseline, Rests
 from rodtrue.model.profile import Profile, Range
@@ -26,10 +25,13 @@ def characteristics(
     profile: Profile,
     baseline: Baseline,
     ramp: Ramp | None,
-    places: list[RampPlace],
+    full: float | None,
     rests: Rests,
 ) -> list[Characteristic]:
-    """Return the seven characteristics in their fixed order; values None where the data do not tell."""
+    """Return the seven characteristics in their fixed order; values None where the data do not tell.
+
+    full: pressure of the plateau in kPa, None where none was reached.
+    """
     limits = profile.limits
     gain = profile.instrument.pressure_gain / _SQRT3
     offset = profile.instrument.pressure_offset_kpa / _SQRT3
@@ -43,7 +45,6 @@ def characteristics(
             guard = two * math.sqrt(spread**2 + (gain * value) ** 2 + (offset**2 if offset_counts else 0.0))
         return Characteristic(name, value, "kPa", guard, range_, decide_characteristic(value, guard, range_))
 
-    full = full_pressure_kpa(places)
     returned, returned_u = return_error_kpa(rests)
     slope = slope_u = friction = friction_u = None
     if ramp is not None:
@@ -74,12 +75,6 @@ def characteristics(
             decide_characteristic(friction, friction_u, limits.friction_mm),
         ),
     ]  # fmt: skip
-
-
-def full_pressure_kpa(places: list[RampPlace]) -> float | None:
-    """Return the pressure where the ramp ends in a plateau, None where no plateau was reached."""
-    tops = [p.top_kpa for p in places if p.has_after and p.after_kpa_per_mm < 0.4 * p.slope_kpa_per_mm]
-    return float(np.mean(tops)) if tops else None
 
 
 def return_error_kpa(rests: Rests) -> tuple[float | None, float]:

@@ -23,8 +23,9 @@ from rodtrue.analysis.budget import (
 from rodtrue.analysis.decision import coverage_factor, decide, probabilities, settle
 from rodtrue.analysis.findings import Findings, FindingTable
 from rodtrue.analysis.interval import start_spread
+from rodtrue.analysis.knots import plateau_kpa
 from rodtrue.analysis.plot import plot_of
-from rodtrue.analysis.ramp import Direction, Ramp, StrokeData, fit_ramp, locate_ramps
+from rodtrue.analysis.ramp import DIRECTIONS, Direction, Ramp, StrokeData, fit_ramp, locate_ramps, pooled_bins
 from rodtrue.analysis.reference import (
     Baseline,
     Rests,
@@ -34,7 +35,14 @@ from rodtrue.analysis.reference import (
     find_zero,
     shows_response,
 )
-from rodtrue.analysis.refusals import falls_as_travel_rises, refuse_flat, refuse_samples, refuse_travel, rises
+from rodtrue.analysis.refusals import (
+    falls_as_travel_rises,
+    noticeable_kpa,
+    refuse_flat,
+    refuse_samples,
+    refuse_travel,
+    rises,
+)
 from rodtrue.analysis.strokes import Section, Span, cut_sections, find_strokes
 from rodtrue.analysis.watch import watch_ramp, watch_rests, watch_samples
 from rodtrue.model.conditions import Conditions
@@ -136,7 +144,7 @@ def _look(run: Run, spans: list[Span], probability: float) -> Judgement:
     findings = Findings(run.table)
     watch_samples(findings, run.samples, run.sections, run.baseline, run.profile, run.conditions)
     watch_rests(findings, run.rests, run.baseline, run.profile)
-    places = locate_ramps(run.sections, spans)
+    places = locate_ramps(run.sections, spans, noticeable_kpa(run.baseline, run.profile))
     if not places:
         return _no_result("the strokes hold too few samples to find a ramp", findings)
     if not rises(run.sections, spans, run.baseline, run.profile):
@@ -149,7 +157,7 @@ def _look(run: Run, spans: list[Span], probability: float) -> Judgement:
         return _no_result(ramp, findings)
     if ramp.slope_kpa_per_mm <= 0 or abs(ramp.middle()) > 200:
         return _no_result("the pressure does not rise along a ramp that meets the baseline", findings)
-    characteristics = body.characteristics(run.profile, run.baseline, ramp, list(places.values()), run.rests)
+    characteristics = body.characteristics(run.profile, run.baseline, ramp, _full_pressure_kpa(run, spans), run.rests)
     watch_ramp(findings, ramp, characteristics, run.rests, run.baseline, run.profile)
     judged = _judge_rod(run, ramp, findings, probability)
     return replace(
@@ -157,7 +165,7 @@ def _look(run: Run, spans: list[Span], probability: float) -> Judgement:
         body_verdict=body.body_verdict(characteristics),
         characteristics=characteristics,
         strokes=[_stroke(stroke) for stroke in ramp.strokes],
-        plot=plot_of(run.sections, spans, ramp, places),
+        plot=plot_of(run.sections, spans, ramp),
         findings=findings.listed(),
     )
 
@@ -321,7 +329,7 @@ def _flat(run: Run, spans: list[Span], findings: Findings) -> Judgement:
     flat_mm -= expanded(combine(rows), ONE_LOOK)[0] + run.profile.lever.free_mm
     if flat_mm <= run.profile.limits.rod_short_mm:
         return _no_result("the pressure never rose, but the pin was not moved far enough to say short", findings)
-    characteristics = body.characteristics(run.profile, run.baseline, None, [], run.rests)
+    characteristics = body.characteristics(run.profile, run.baseline, None, None, run.rests)
     return replace(
         _no_result(None, findings),
         verdict="short",
@@ -329,9 +337,17 @@ def _flat(run: Run, spans: list[Span], findings: Findings) -> Judgement:
         characteristics=characteristics,
         correction=correction.correction_at_least(run.profile, flat_mm),
         strokes=[Stroke(s.direction, _speed(run.sections, s), None, True, None) for s in spans],
-        plot=plot_of(run.sections, spans, None, {}),
+        plot=plot_of(run.sections, spans, None),
         budget=rows,
     )
+
+
+def _full_pressure_kpa(run: Run, spans: list[Span]) -> float | None:
+    """Return the plateau's pressure, the mean of the directions that reach one."""
+    pooled = [pooled_bins(run.sections, spans, direction) for direction in DIRECTIONS]
+    enough = noticeable_kpa(run.baseline, run.profile)
+    levels = [level for bins in pooled if bins is not None and (level := plateau_kpa(bins, enough)) is not None]
+    return float(np.mean(levels)) if levels else None
 
 
 def _speed(sections: list[Section], span: Span) -> float:

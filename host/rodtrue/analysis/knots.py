@@ -1,10 +1,12 @@
 """Where the ramp lies, found without a starting guess: level, ramp, and what comes after it.
 
-Model for one direction, over travel bins: p = level + slope (clip(x, k1, k2) - k1) + after max(0, x - k2).
-The third slope takes a plateau, a drooping one, or a kickdown detent, so that none of them moves the
-first knot. All pairs of edges of a coarse grid are tried; for a pair the best fit is linear and comes
-from prefix sums. Source of the idea of searching pairs from prefix sums: dynamic programming for
-segmented least squares (Bellman and Roth, J. Am. Stat. Assoc. 64 (1969) 1079; from memory).
+Model for one direction, over travel bins: p = level + slope (clip(x, k1, k2) - k1) + after max(0, x - k2),
+with `after` no steeper than the ramp: a rounded knee must not pass for a short ramp before a long one. The
+third slope takes a plateau and whatever follows it. All pairs of edges of a coarse grid are tried; for a pair
+the best fit is linear and comes from prefix sums. A kickdown detent is steeper than the ramp and can be a
+step to line pressure: travel from there on, and travel far beyond the first rise, is left out beforehand.
+Source of the idea of searching pairs from prefix sums: dynamic programming for segmented least squares
+(Bellman and Roth, J. Am. Stat. Assoc. 64 (1969) 1079; from memory).
 """
 
 from __future__ import annotations
@@ -17,6 +19,16 @@ from numpy.typing import NDArray
 _Array = NDArray[np.float64]
 
 GRID_EDGES = 97
+NEAR_MM = 17.0
+"""Past the first rise: wide enough for the widest window of ramp samples."""
+THIN_MM = 1.0
+RAMP_SLOPE_MM = 5.0
+DETENT_RATIO = 1.8
+PLATEAU_MM = 2.0
+LEAST_RAMP_MM = 1.5
+LEAST_BEND = 0.4
+"""A third slope must fall by this share of the ramp's, or there is no third slope: without it a short piece
+of ramp and the rest of it would pass for two."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +49,6 @@ class RampPlace:
 
     lower_mm: where the level ends (the first bin where there is no level). upper_mm: where the ramp
     ends (the last bin where nothing follows). level_kpa, slope_kpa_per_mm: of level and ramp.
-    after_kpa_per_mm: slope beyond upper_mm. top_kpa: pressure at upper_mm. rise_kpa: of the ramp.
     noise_kpa: scatter of the bin means about the fit. has_level: whether data lie below lower_mm.
     """
 
@@ -45,18 +56,8 @@ class RampPlace:
     upper_mm: float
     level_kpa: float
     slope_kpa_per_mm: float
-    after_kpa_per_mm: float
     noise_kpa: float
     has_level: bool
-    has_after: bool
-
-    @property
-    def rise_kpa(self) -> float:
-        return self.slope_kpa_per_mm * (self.upper_mm - self.lower_mm)
-
-    @property
-    def top_kpa(self) -> float:
-        return self.level_kpa + self.rise_kpa
 
 
 def bin_by_travel(travel_mm: _Array, pressure_kpa: _Array, bins: int = 512) -> Bins:
@@ -73,13 +74,66 @@ def bin_by_travel(travel_mm: _Array, pressure_kpa: _Array, bins: int = 512) -> B
     return Bins(n[filled], low + travel_sum[filled] / n[filled], p0 + pressure_sum[filled] / n[filled])
 
 
-def find_ramp(bins: Bins, edges: int = GRID_EDGES) -> RampPlace | None:
+def find_ramp(bins: Bins, noticeable_kpa: float, edges: int = GRID_EDGES) -> RampPlace | None:
     """Return where the ramp lies, or None where fewer than six bins are filled.
 
-    Bins count alike whatever their samples: a pin that rests long at one place must not outweigh
-    the ramp.
+    noticeable_kpa: a rise that noise cannot feign. Bins count alike whatever their samples: a pin that
+    rests long at one place must not outweigh the ramp.
     """
-    x, p = bins.travel_mm, bins.pressure_kpa
+    near = bins.travel_mm <= _end_of_interest(bins, noticeable_kpa)
+    return _fit(bins.travel_mm[near], bins.pressure_kpa[near], edges)
+
+
+def _end_of_interest(bins: Bins, noticeable_kpa: float) -> float:
+    """Return the travel up to which a ramp is looked for: `NEAR_MM` past the first rise, or the detent."""
+    travel, pressure = _thinned(bins)
+    risen = np.flatnonzero(pressure >= pressure[0] + noticeable_kpa)
+    if len(risen) == 0:
+        return float(bins.travel_mm[-1])
+    rise = travel[risen[0]]
+    slope = np.gradient(pressure, travel)
+    on_ramp = (travel >= rise) & (travel <= rise + RAMP_SLOPE_MM)
+    steep = slope > DETENT_RATIO * np.median(slope[on_ramp])
+    detent = np.flatnonzero(steep & (travel > rise + RAMP_SLOPE_MM / 2))
+    end = rise + NEAR_MM
+    return float(min(end, travel[detent[0]] - THIN_MM) if len(detent) else end)
+
+
+def plateau_kpa(bins: Bins, noticeable_kpa: float) -> float | None:
+    """Return the pressure of the plateau after the ramp, None where the travel reaches none.
+
+    A plateau is a stretch of at least `PLATEAU_MM` beyond the first rise on which pressure rises by less
+    than a third of what the ramp does.
+    """
+    travel, pressure = _thinned(bins)
+    risen = np.flatnonzero(pressure >= pressure[0] + noticeable_kpa)
+    if len(risen) == 0 or len(travel) < 8:
+        return None
+    rise = travel[risen[0]]
+    slope = np.gradient(pressure, travel)
+    ramp = float(np.median(slope[(travel >= rise) & (travel <= rise + RAMP_SLOPE_MM)]))
+    level = (slope < ramp / 3) & (travel > rise + THIN_MM)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], level.astype(np.int8), [0]])))
+    stretches = [(a, b) for a, b in edges.reshape(-1, 2) if travel[b - 1] - travel[a] >= PLATEAU_MM]
+    if not stretches:
+        return None
+    a, b = max(stretches, key=lambda stretch: stretch[1] - stretch[0])
+    return float(pressure[a:b].mean())
+
+
+def _thinned(bins: Bins) -> tuple[_Array, _Array]:
+    """Return bin means joined to pieces of `THIN_MM` of travel: coarse enough for slopes to mean something."""
+    piece = ((bins.travel_mm - bins.travel_mm[0]) / THIN_MM).astype(np.intp)
+    n = np.bincount(piece, bins.n)
+    filled = n > 0
+    travel = np.bincount(piece, bins.n * bins.travel_mm)[filled] / n[filled]
+    pressure = np.bincount(piece, bins.n * bins.pressure_kpa)[filled] / n[filled]
+    if len(travel) < 3:
+        return bins.travel_mm, bins.pressure_kpa
+    return travel, pressure
+
+
+def _fit(x: _Array, p: _Array, edges: int) -> RampPlace | None:
     if len(x) < 6:
         return None
     grid = np.linspace(x[0], x[-1], edges)
@@ -90,8 +144,7 @@ def find_ramp(bins: Bins, edges: int = GRID_EDGES) -> RampPlace | None:
         fine_upper = np.clip(np.linspace(upper - step, upper + step, 21), x[0], x[-1])
         lower, upper = _search(x, p, fine_lower, fine_upper)
         step /= 10
-    ramp = np.clip(x, lower, upper) - lower
-    design = np.column_stack([np.ones_like(x), ramp, np.maximum(0.0, x - upper)])
+    design = np.column_stack([np.ones_like(x), np.clip(x, lower, upper) - lower, np.maximum(0.0, x - upper)])
     coefficients, *_ = np.linalg.lstsq(design, p, rcond=None)
     residual = p - design @ coefficients
     return RampPlace(
@@ -99,15 +152,16 @@ def find_ramp(bins: Bins, edges: int = GRID_EDGES) -> RampPlace | None:
         upper_mm=upper,
         level_kpa=float(coefficients[0]),
         slope_kpa_per_mm=float(coefficients[1]),
-        after_kpa_per_mm=float(coefficients[2]),
         noise_kpa=float(np.sqrt(residual @ residual / max(1, len(x) - 5))),
         has_level=bool(np.count_nonzero(x < lower) >= 2),
-        has_after=bool(np.count_nonzero(x > upper) >= 4),
     )
 
 
 def _search(x: _Array, p: _Array, lowers: _Array, uppers: _Array) -> tuple[float, float]:
-    """Return the pair (k1, k2) of smallest residual sum among all k1 < k2 of the two grids."""
+    """Return the pair (k1, k2) of smallest residual sum among all k1 < k2 of the two grids.
+
+    Only pairs whose slope falls at k2 count; where a single hinge does as well, k2 is the last travel.
+    """
     centre, scale = x[0], max(x[-1] - x[0], 1e-12)
     u, v = (x - centre) / scale, p - p.mean()
     a, b = (lowers - centre) / scale, (uppers - centre) / scale
@@ -134,8 +188,14 @@ def _search(x: _Array, p: _Array, lowers: _Array, uppers: _Array) -> tuple[float
     det = caa * cbb - cab**2
     with np.errstate(divide="ignore", invalid="ignore"):
         both = (cav**2 * cbb - 2 * cav * cbv * cab + cbv**2 * caa) / det
-        alone = np.broadcast_to(cav**2 / caa, det.shape)
-    gain = np.where(det > 1e-10 * caa * np.maximum(cbb, 1e-30), both, alone)
-    gain = np.where((a[:, None] < b[None, :]) & np.isfinite(gain), gain, -np.inf)
-    i, j = np.unravel_index(int(np.argmax(gain)), gain.shape)
+        alone = (cav**2 / caa)[:, 0]
+        slope = (cav * cbb - cbv * cab) / det
+        change = (cbv * caa - cav * cab) / det
+    apart = uppers[None, :] - lowers[:, None] >= LEAST_RAMP_MM
+    bends_down = apart & (det > 1e-10 * caa * np.maximum(cbb, 1e-30)) & (change <= -LEAST_BEND * slope)
+    with_after = np.where(bends_down & np.isfinite(both), both, -np.inf)
+    to_the_end = np.where(np.isfinite(alone), alone, -np.inf)
+    if to_the_end.max() >= with_after.max():
+        return float(lowers[int(np.argmax(to_the_end))]), float(x[-1])
+    i, j = np.unravel_index(int(np.argmax(with_after)), with_after.shape)
     return float(lowers[i]), float(uppers[j])

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
 
-from rodtrue.analysis.knots import RampPlace
 from rodtrue.analysis.ramp import DIRECTIONS, Direction, Ramp, pooled_bins
 from rodtrue.analysis.strokes import Section, Span
 from rodtrue.model.result import Plot
@@ -14,9 +11,7 @@ from rodtrue.model.result import Plot
 POINTS = 160
 
 
-def plot_of(
-    sections: list[Section], spans: list[Span], ramp: Ramp | None, places: Mapping[Direction, RampPlace]
-) -> Plot:
+def plot_of(sections: list[Section], spans: list[Span], ramp: Ramp | None) -> Plot:
     """Return at most `POINTS` means for each direction and, where there is a ramp, its polyline.
 
     fit: one entry a direction: {"direction", "travel_mm": [...], "pressure_kpa": [...]}, from the least

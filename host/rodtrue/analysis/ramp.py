@@ -153,12 +153,12 @@ def pooled_bins(sections: list[Section], spans: list[Span], direction: Direction
     return bin_by_travel(travel, pressure)
 
 
-def locate_ramps(sections: list[Section], spans: list[Span]) -> dict[Direction, RampPlace]:
+def locate_ramps(sections: list[Section], spans: list[Span], noticeable_kpa: float) -> dict[Direction, RampPlace]:
     """Return where the ramp lies in each direction that has strokes."""
     places: dict[Direction, RampPlace] = {}
     for direction in DIRECTIONS:
         bins = pooled_bins(sections, spans, direction)
-        place = None if bins is None else find_ramp(bins)
+        place = None if bins is None else find_ramp(bins, noticeable_kpa)
         if place is not None:
             places[direction] = place
     return places

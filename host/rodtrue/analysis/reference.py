@@ -128,7 +128,8 @@ def find_rests(sections: list[Section], spans: list[Span]) -> Rests:
     for number, section in enumerate(sections):
         mine = [s for s in spans if s.section == number]
         bounds = [(0, mine[0].start)] if mine else [(0, len(section.time_s))]
-        for before, after in zip(mine, [*mine[1:], None], strict=True):
+        following: list[Span | None] = [*mine[1:], None]
+        for before, after in zip(mine, following, strict=False):
             if before.direction == "closing":
                 bounds.append((before.stop, len(section.time_s) if after is None else after.start))
         for order, (start, stop) in enumerate(bounds):

@@ -45,13 +45,13 @@ def refuse_travel(sections: list[Section], spans: list[Span]) -> str | None:
 
 def rises(sections: list[Section], spans: list[Span], baseline: Baseline, profile: Profile) -> bool:
     """Whether pressure changes with travel by more than the noise can feign, up or down."""
-    return abs(_change_kpa(sections, spans)) >= _noticeable_kpa(baseline, profile)
+    return abs(_change_kpa(sections, spans)) >= noticeable_kpa(baseline, profile)
 
 
 def refuse_flat(sections: list[Section], spans: list[Span], baseline: Baseline, profile: Profile) -> str | None:
     """Return why a pressure that never rises does not mean a short rod, None if it may."""
     levels = [float(np.median(bins.pressure_kpa)) for bins in _opening_bins(sections, spans)]
-    if levels and levels[0] - baseline.level_kpa >= _noticeable_kpa(baseline, profile):
+    if levels and levels[0] - baseline.level_kpa >= noticeable_kpa(baseline, profile):
         return (
             f"the pressure stays {levels[0] - baseline.level_kpa:.0f} kPa above the baseline whatever the travel: "
             "the lever or the valve does not move, or supply pressure has run out"
@@ -61,10 +61,11 @@ def refuse_flat(sections: list[Section], spans: list[Span], baseline: Baseline, 
 
 def falls_as_travel_rises(sections: list[Section], spans: list[Span], baseline: Baseline, profile: Profile) -> bool:
     """Whether pressure falls while travel rises: a sensor the other way round."""
-    return _change_kpa(sections, spans) <= -_noticeable_kpa(baseline, profile)
+    return _change_kpa(sections, spans) <= -noticeable_kpa(baseline, profile)
 
 
-def _noticeable_kpa(baseline: Baseline, profile: Profile) -> float:
+def noticeable_kpa(baseline: Baseline, profile: Profile) -> float:
+    """Return a change of pressure in kPa that the noise of the baseline cannot feign."""
     return max(profile.thresholds.response_noise_ratio * baseline.noise_kpa, 0.5)
 
 
