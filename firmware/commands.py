@@ -21,12 +21,14 @@ from table import (
     FORMAT_REJECT,
     FORMAT_START,
     FORMAT_WRITE_CALIBRATION,
+    FROZEN_REQUESTS,
     HEADER_SIZE,
     OFFSET_CALIBRATION_RECORD_LAYOUT,
     OFFSET_CALIBRATION_RECORD_OVER_PRESSURE_CODE,
     RATE_DEFAULT_HZ,
     RATE_MAX_HZ,
     RATE_MIN_HZ,
+    REFUSED_WHILE_STREAMING,
     REJECT_CODE_BAD_LENGTH,
     REJECT_CODE_BUSY_STREAMING,
     REJECT_CODE_NOT_CALIBRATED,
@@ -53,8 +55,6 @@ from table import (
     TYPE_WRITE_CALIBRATION,
 )
 
-_FROZEN = (TYPE_HELLO, TYPE_READ_STATUS, TYPE_ENTER_MAINTENANCE)
-_REFUSED_WHILE_STREAMING = (TYPE_START, TYPE_READ_CALIBRATION, TYPE_WRITE_CALIBRATION, TYPE_SELF_TEST)
 _NO_FIELD = const(255)
 _CODE_MOST = const(65520)
 _USE_NOMINAL = const(65535)
@@ -100,9 +100,9 @@ class Commands:
             self._reject(request, message_type, REJECT_CODE_UNKNOWN_TYPE)
         elif receiver.outcome == BAD_LENGTH:
             self._reject(request, message_type, REJECT_CODE_BAD_LENGTH)
-        elif message_type not in _FROZEN and not self._app.table_agreed:
+        elif message_type not in FROZEN_REQUESTS and not self._app.table_agreed:
             self._reject(request, message_type, REJECT_CODE_TABLE_MISMATCH)
-        elif message_type in _REFUSED_WHILE_STREAMING and self._app.sampler.streaming:
+        elif message_type in REFUSED_WHILE_STREAMING and self._app.sampler.streaming:
             self._reject(request, message_type, REJECT_CODE_BUSY_STREAMING)
         else:
             self._handlers[message_type](request, receiver.body)

@@ -158,6 +158,9 @@ SIZE_CALIBRATION_RECORD = const(160)
 OFFSET_CALIBRATION_RECORD_LAYOUT = const(0)
 OFFSET_CALIBRATION_RECORD_OVER_PRESSURE_CODE = const(2)
 
+FROZEN_REQUESTS = (TYPE_HELLO, TYPE_READ_STATUS, TYPE_ENTER_MAINTENANCE)
+REFUSED_WHILE_STREAMING = (TYPE_START, TYPE_READ_CALIBRATION, TYPE_WRITE_CALIBRATION, TYPE_SELF_TEST)
+
 # Payload sizes by request type: bytes of the fixed part, bytes of each repeat (0: none follow;
 # else the fixed part's last byte counts them), fewest and most repeats.
 REQUEST_SIZES = {

@@ -89,7 +89,15 @@ def write(table: Table) -> str:
         lines += ["", *_message_lines(message)]
     for name, layout in table.records.items():
         lines += ["", *_record_lines(name.upper(), layout.fields)]
-    lines += ["", *_size_lines("REQUEST_SIZES", table.by_type("to_fixture"))]
+    requests = [m for m in table.messages.values() if m.direction == "to_fixture"]
+    refused = [m for m in requests if m.while_streaming == "refused"]
+    lines += [
+        "",
+        _types_line("FROZEN_REQUESTS", [m for m in requests if m.frozen]),
+        _types_line("REFUSED_WHILE_STREAMING", refused),
+        "",
+        *_size_lines("REQUEST_SIZES", table.by_type("to_fixture")),
+    ]
     return "\n".join(lines) + "\n"
 
 
@@ -117,6 +125,10 @@ def _record_lines(name: str, fields: tuple[Field, ...]) -> list[str]:
             lines.append(f"OFFSET_{name}_{field.name.upper()} = const({offset})")
         offset += field.least_size
     return lines
+
+
+def _types_line(name: str, messages: list[Message]) -> str:
+    return f"{name} = ({', '.join(f'TYPE_{m.name.upper()}' for m in messages)})"
 
 
 def _size_lines(name: str, messages: dict[int, Message]) -> list[str]:
