@@ -1,0 +1,90 @@
+"""Whole runs for tests: a plant behind a line, a recorder, and answers given by rule."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from rodtrue.link.client import Client
+from rodtrue.model.profile import Profile
+from rodtrue.profiles import load_profile, profile_text
+from rodtrue.run.guided import GuidedRun, RunSettings
+from rodtrue.run.hand import VirtualHand
+from rodtrue.run.prompts import YES, Acknowledge, Ask, Prompt
+from rodtrue.run.recorder import Recorder
+from rodtrue.virtual.plant import Plant
+from rodtrue.virtual.scenario import scenario_for
+from run.plant_line import PlantLine
+
+ANSWER_AFTER_S = 0.7
+
+
+@dataclass
+class Bench:
+    """A run with everything around it."""
+
+    run: GuidedRun
+    line: PlantLine
+    plant: Plant
+    hand: VirtualHand
+    recorder: Recorder
+
+    def play(
+        self,
+        answers: dict[str, str] | None = None,
+        until: Callable[[GuidedRun], bool] = lambda run: False,
+        each: Callable[[], None] = lambda: None,
+    ) -> list[Prompt]:
+        """Play on; answers: words by question, else the first choice. Return the prompts in order."""
+        prompts: list[Prompt] = []
+        since_s = self.line.now_s
+        while not self.run.finished and not until(self.run):
+            prompt = self.run.prompt
+            if not prompts or prompt is not prompts[-1]:
+                prompts.append(prompt)
+                since_s = self.line.now_s
+                self.hand.follow(self.run)
+            self.run.update(0.04)
+            each()
+            if self.run.prompt is prompt and self.line.now_s - since_s > ANSWER_AFTER_S:
+                answer(self.run, answers or {})
+        return prompts
+
+
+def answer(run: GuidedRun, answers: dict[str, str]) -> None:
+    """Answer the prompt if it is a question."""
+    prompt = run.prompt
+    if isinstance(prompt, Acknowledge):
+        run.answer(YES)
+    elif isinstance(prompt, Ask):
+        default = prompt.choices[0] if prompt.choices else prompt.default
+        run.answer(answers.get(prompt.code, default))
+
+
+def bench(
+    folder: Path,
+    *,
+    rod_error_mm: float = -2.5,
+    seed: int = 1,
+    fault: str | None = None,
+    profile: Profile | None = None,
+    **settings: Any,
+) -> Bench:
+    """Return a run on a plant, about to begin."""
+    chosen = profile or load_profile()
+    drive = settings.get("drive", "slide")
+    plant = Plant(scenario_for(chosen, rod_error_mm=rod_error_mm, fault=fault, drive=drive), seed)
+    line = PlantLine(plant)
+    client = Client(line, clock=line.clock, wait=line.wait)
+    recorder = Recorder(client, client.hello())
+    text = profile_text("example-direct")[0]
+    run = GuidedRun(recorder, RunSettings(chosen, text, folder, **settings))
+    return Bench(run, line, plant, VirtualHand(plant.hand, plant.handle), recorder)
+
+
+def with_thresholds(**thresholds: float) -> Profile:
+    """Return the example profile with other thresholds."""
+    profile = load_profile()
+    return replace(profile, thresholds=replace(profile.thresholds, **thresholds))

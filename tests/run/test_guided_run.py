@@ -1,0 +1,283 @@
+"""The guided run: its order, what it records, what it refuses, what it says at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from rodtrue.capture.reader import Capture, read_capture
+from rodtrue.judging import judge_capture
+from rodtrue.model.conditions import Plan
+from rodtrue.model.errors import FixtureError, InputError
+from rodtrue.model.result import Result, Settle
+from rodtrue.model.samples import BASELINE, RESPONSE, STEPS, SWEEP, ZERO
+from rodtrue.run.cautions import cautions_for
+from rodtrue.run.guided import GuidedRun
+from rodtrue.run.prompts import Acknowledge, Ask, Prompt, Sweeping
+from run.runs import answer, bench, with_thresholds
+
+
+def _asked(prompts: list[Prompt]) -> list[str]:
+    return [prompt.code for prompt in prompts if isinstance(prompt, Ask)]
+
+
+def _at(question: str) -> Callable[[GuidedRun], bool]:
+    return lambda run: isinstance(run.prompt, Ask) and run.prompt.code == question
+
+
+def test_a_whole_job_finds_the_error_corrects_it_and_measures_again(tmp_path: Path) -> None:
+    job = bench(tmp_path, rod_error_mm=-2.5)
+    job.play()
+    found, left = job.run.results["as-found"], job.run.results["as-left"]
+    assert found.verdict == "short"
+    assert found.rod_error is not None and found.rod_error.interval_mm is not None
+    assert found.rod_error.interval_mm[0] <= -2.5 <= found.rod_error.interval_mm[1]
+    assert found.correction is not None and found.correction.direction == "lengthen"
+    assert left.verdict in ("correct", "undecided")
+    assert abs(job.plant.rod_error_mm) < 0.5
+
+
+def test_the_steps_come_in_order_and_rods_are_touched_with_the_engine_off(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    questions = _asked(job.play())
+    assert questions == [
+        *["power_off", "return_ready", "rod_unhooked", "power_on", "zero_ready", *["tap"] * 4, "response_ready"],
+        *["hook_up", "power_off", "adjust", "power_off_for_rods", "adjusted"],
+        *["rod_unhooked", "power_on", "zero_ready", *["tap"] * 4, "response_ready", "hook_up", "power_off"],
+    ]
+
+
+def test_on_the_throttle_itself_hooking_up_is_done_engine_off_and_full_return_shown_first(tmp_path: Path) -> None:
+    job = bench(tmp_path, drive="throttle", rod_error_mm=-1.0)
+    questions = _asked(job.play({"adjust": "no"}))
+    at = questions.index("response_ready")
+    assert questions[at + 1 : at + 5] == ["power_off", "hook_up", "return_ready", "power_on"]
+
+
+def test_on_the_throttle_the_sweeps_stay_within_the_running_limit(tmp_path: Path) -> None:
+    job = bench(tmp_path, drive="throttle", rod_error_mm=-1.0)
+    job.play({"adjust": "no"})
+    samples = read_capture(tmp_path / "as-found.capture").samples()
+    zero_mm = samples.travel_mm[samples.step == ZERO].mean()
+    assert samples.travel_mm[samples.step == SWEEP].max() - zero_mm < 6.0
+    assert "running_limit" not in [notice.code for notice in job.run.live.notices]
+
+
+def test_past_the_running_limit_it_says_stop_and_names_the_hand_slide(tmp_path: Path) -> None:
+    job = bench(tmp_path, drive="throttle")
+    job.play(until=lambda run: isinstance(run.prompt, Sweeping) and run.stage == "sweeps")
+    job.plant.handle.throttle_mm = 9.0
+    for _ in range(30):
+        job.run.update(0.04)
+    (notice,) = [notice for notice in job.run.live.notices if notice.code == "running_limit"]
+    assert notice.severity == "stop"
+    assert "hand slide" in notice.text
+    job.run.close()
+
+
+def test_every_caution_is_acknowledged_one_by_one_and_recorded(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    prompts = job.play({"adjust": "no"})
+    shown = [prompt.caution.code for prompt in prompts if isinstance(prompt, Acknowledge)]
+    expected = [caution.code for when in ("before", "after") for caution in cautions_for(when, "slide")]
+    assert shown == expected
+    recorded = read_capture(tmp_path / "as-found.capture").cautions
+    assert [caution["code"] for caution in recorded] == expected
+    assert [caution["code"] for caution in job.run.results["as-found"].cautions] == expected
+
+
+def test_a_caution_takes_no_other_answer_than_yes(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    with pytest.raises(InputError, match="no answer to this"):
+        job.run.answer("no")
+    assert isinstance(job.run.prompt, Acknowledge)
+    job.run.close()
+
+
+def test_the_capture_repeats_the_verdict_when_judged_again(tmp_path: Path) -> None:
+    job = bench(tmp_path, rod_error_mm=3.0)
+    job.play({"adjust": "no"})
+    assert judge_capture(read_capture(tmp_path / "as-found.capture")) == job.run.results["as-found"]
+
+
+def test_the_capture_holds_identity_profile_plan_answers_and_steps(tmp_path: Path) -> None:
+    job = bench(tmp_path, operator="A. B.", unit="unit 7")
+    job.play({"adjust": "no"})
+    capture = read_capture(tmp_path / "as-found.capture")
+    assert capture.fixture().kind == "virtual"
+    assert capture.profile is not None and capture.profile[0] == "example-direct"
+    conditions = capture.conditions()
+    assert (conditions.drive, conditions.rod_unhooked) == ("slide", True)
+    assert conditions.plan is not None and conditions.plan.looks in (1, 2)
+    assert capture.last("conditions")["operator"] == "A. B."
+    samples = capture.samples()
+    seconds = {step: float((samples.step == step).sum()) / 500 for step in (ZERO, BASELINE, RESPONSE, SWEEP)}
+    assert seconds[ZERO] >= 1.4
+    assert seconds[BASELINE] >= 4.0
+    assert seconds[RESPONSE] > 0.5
+    assert seconds[SWEEP] > 20.0
+
+
+@pytest.mark.parametrize(("word", "recorded"), [("no", False), ("unknown", None)])
+def test_a_rod_not_proven_off_its_pin_is_recorded_and_said(tmp_path: Path, word: str, recorded: bool | None) -> None:
+    job = bench(tmp_path, rod_error_mm=3.0)
+    job.play({"rod_unhooked": word, "adjust": "no"})
+    assert read_capture(tmp_path / "as-found.capture").conditions().rod_unhooked is recorded
+    assert "baseline_not_proven" in [notice.code for notice in job.run.live.notices]
+    result = job.run.results["as-found"]
+    assert result.verdict not in ("correct", "long")
+    assert "baseline_not_proven" in [finding.code for finding in result.findings]
+
+
+@pytest.mark.parametrize(("possible", "sweeps"), [(True, 12), (False, 6)])
+def test_an_undecided_run_is_extended_once_where_more_sweeps_can_decide_it(
+    tmp_path: Path, mocker: MockerFixture, possible: bool, sweeps: int
+) -> None:
+    def undecided(capture: Capture) -> Result:
+        settle = Settle(possible=possible, sweeps=4, limiting_row="some row")
+        return replace(judge_capture(capture), verdict="undecided", settle=settle)
+
+    mocker.patch("rodtrue.run.guided.judge_capture", undecided)
+    job = bench(tmp_path)
+    prompts = job.play({"adjust": "no"})
+    counted = [prompt.done for prompt in prompts if isinstance(prompt, Sweeping) and prompt.target > 3]
+    assert counted == list(range(sweeps))
+    capture = read_capture(tmp_path / "as-found.capture")
+    looks = [entry.fields for entry in capture.entries if entry.name == "look"]
+    assert looks == [{"number": 1 + k, "sweeps": 6 * (1 + k)} for k in range(sweeps // 6)]
+    assert capture.conditions().plan == Plan(6, 12, looks=sweeps // 6)
+
+
+def test_correct_rods_are_not_offered_an_adjustment(tmp_path: Path) -> None:
+    job = bench(tmp_path, rod_error_mm=0.2, seed=2)
+    questions = _asked(job.play())
+    assert job.run.results["as-found"].verdict == "correct"
+    assert "adjust" not in questions
+    assert "as-left" not in job.run.results
+
+
+def test_the_as_left_run_begins_with_the_adjustment(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play({"adjusted": "slid 2.4 mm longer"})
+    capture = read_capture(tmp_path / "as-left.capture")
+    noted = capture.last("adjusted")
+    assert noted["moved"] == "slid 2.4 mm longer"
+    assert STEPS[capture.samples().step[0]] == "adjusted"
+    assert {"engine_off_rods", "vehicle_secured"} <= {caution["code"] for caution in capture.cautions}
+
+
+def test_rods_are_not_turned_before_the_engine_is_said_to_be_off(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=_at("power_off_for_rods"))
+    job.run.answer("no")
+    assert _at("power_off_for_rods")(job.run)
+    job.run.answer("yes")
+    assert _at("adjusted")(job.run)
+    job.run.close()
+
+
+def test_the_foot_switch_answers_a_question_but_never_one_on_which_safety_hangs(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=_at("power_on"))
+    job.line.press_foot_switch()
+    job.run.update(0.04)
+    assert _at("power_on")(job.run)
+    job.play(until=_at("zero_ready"))
+    job.line.press_foot_switch()
+    job.run.update(0.04)
+    assert not _at("zero_ready")(job.run)
+    job.run.close()
+    marks = [entry for entry in read_capture(tmp_path / "as-found.capture").entries if entry.name == "mark"]
+    assert [mark.fields["question"] for mark in marks] == ["zero_ready"]
+
+
+def test_a_pin_that_does_not_come_back_keeps_the_engine_off(tmp_path: Path) -> None:
+    job = bench(tmp_path, fault="binding")
+    job.play({"return_failed": "stop"})
+    assert job.run.stopped
+    assert job.run.results == {}
+    check = read_capture(tmp_path / "as-found.capture").last("return_check")
+    assert check["passed"] is False
+    assert check["spread_mm"] > 0.2
+
+
+def test_a_valve_that_does_not_answer_is_asked_again(tmp_path: Path) -> None:
+    job = bench(tmp_path, fault="stuck-lever")
+    questions = _asked(job.play({"no_response": "stop"}))
+    assert questions[-1] == "no_response"
+    assert read_capture(tmp_path / "as-found.capture").last("response")["shown"] is False
+
+
+def test_an_unplugged_sensor_is_said_at_once(tmp_path: Path) -> None:
+    job = bench(tmp_path, fault="unplugged-sensor")
+    job.play(until=_at("power_off"))
+    assert "pressure_sensor_rail" in [notice.code for notice in job.run.live.notices]
+    job.run.close()
+
+
+def test_over_pressure_is_said_at_once_and_loudly(tmp_path: Path) -> None:
+    job = bench(tmp_path, profile=with_thresholds(pressure_limit_kpa=300.0))
+    job.play(until=lambda run: bool(run.live.sweeps) and run.stage == "sweeps")
+    (notice,) = [notice for notice in job.run.live.notices if notice.code == "over_pressure"]
+    assert notice.severity == "stop"
+    job.run.close()
+
+
+def test_lost_samples_are_said_and_stay_a_gap(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.line.lose_blocks = {100, 101}
+    job.play(until=_at("power_on"))
+    job.run.close()
+    assert "samples_lost" in [notice.code for notice in job.run.live.notices]
+    (gap,) = read_capture(tmp_path / "as-found.capture").gaps
+    assert gap.missing == 40
+
+
+def test_a_fixture_that_goes_away_leaves_what_was_captured(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=lambda run: run.stage == "sweeps" and len(run.live.sweeps) == 2)
+    job.line.gone = True
+    with pytest.raises(FixtureError, match="went away"):
+        job.run.update(0.04)
+    job.run.close()
+    capture = read_capture(tmp_path / "as-found.capture")
+    assert capture.damages == []
+    assert capture.last("fixture_lost")["error"] == "port plant: the fixture went away"
+    assert len(capture.samples()) > 5000
+
+
+def test_silence_in_the_middle_of_a_capture_is_said(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=_at("power_on"))
+    job.line.lose_blocks = set(range(100_000))
+    with pytest.raises(FixtureError, match="sent nothing for 3 s"):
+        for _ in range(200):
+            job.run.update(0.04)
+    job.run.close()
+
+
+def test_stopping_keeps_the_capture_and_gives_no_result(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play({"power_on": "stop"})
+    assert job.run.stopped
+    assert job.run.results == {}
+    assert read_capture(tmp_path / "as-found.capture").last("answer") == {"question": "power_on", "answer": "stop"}
+
+
+def test_ending_the_sweeps_early_is_judged_with_what_there_is(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=lambda run: run.stage == "sweeps" and len(run.live.sweeps) == 2)
+    job.run.answer("finish")
+    job.play({"adjust": "no"})
+    assert job.run.results["as-found"].verdict in ("undecided", "no result")
+
+
+def test_nothing_can_be_answered_while_the_run_records(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=_at("zero_ready"))
+    answer(job.run, {})
+    with pytest.raises(InputError, match="nothing is asked"):
+        job.run.answer("yes")
+    job.run.close()
