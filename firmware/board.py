@@ -67,6 +67,8 @@ class Board:
     def __init__(self):
         # From here on a 0x03 from the host is data and does not stop the program.
         micropython.kbd_intr(-1)
+        # Room for the text of a failure in the interrupt, where nothing can be allocated.
+        micropython.alloc_emergency_exception_buf(100)
         self.ticks_us = time.ticks_us
         self.ticks_add = time.ticks_add
         self.ticks_diff = time.ticks_diff

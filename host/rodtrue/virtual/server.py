@@ -1,0 +1,327 @@
+"""The thread behind a virtual fixture: gives the child its device time and carries the line's bytes.
+
+Two time axes: the child's, from its power-up, and the plant's, from the first conversion ever made.
+`shift_us` leads from the one to the other.
+"""
+
+from __future__ import annotations
+
+import os
+import select
+import struct
+import threading
+import time
+from dataclasses import dataclass, replace
+from typing import Literal, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rodtrue.model.errors import FixtureError
+from rodtrue.virtual.child import POWER_ON, WATCHDOG, BoardSettings, Child
+from rodtrue.virtual.interpreter import Interpreter
+from rodtrue.virtual.line import Line
+
+Pace = Literal["real", "manual"]
+
+REAL_STEP_US = 10_000
+MOST_CONVERSIONS = 256
+LINE_WINDOW = 4096
+LOST_LISTENER_CHECK_S = 0.02
+LONGEST_LAG_US = 1_000_000
+HANGS_AFTER_S = 10.0
+MOST_INPUT_AHEAD = 4096
+
+
+class Converting(Protocol):
+    """What a plant must do: `conversions` and `switches` as rodtrue.virtual.plant.Plant has them."""
+
+    def conversions(self, times_us: NDArray[np.int64]) -> NDArray[np.uint16]:
+        """Return codes, shape (n, 8), at increasing device times."""
+
+    def switches(self, times_us: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """Return button and foot switch, shape (n, 2)."""
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What the child waits for: time, and conversions from next_us on every interval_us (0: time only)."""
+
+    number: int
+    next_us: int
+    interval_us: int
+
+
+@dataclass(frozen=True)
+class PinChange:
+    """An output took a level, at a device time."""
+
+    time_s: float
+    gpio: int
+    level: bool
+
+
+class Server:
+    """Runs one board until `close`. Everything public may be called from any thread."""
+
+    def __init__(
+        self, plant: Converting, interpreter: Interpreter, settings: BoardSettings, line: Line, pace: Pace
+    ) -> None:
+        self._plant = plant
+        self._interpreter = interpreter
+        self._settings = replace(settings, window=LINE_WINDOW if pace == "real" else 0)
+        self._line = line
+        self._pace = pace
+        self.failure: FixtureError | None = None
+        self.resets: list[int] = []
+        self.pin_changes: list[PinChange] = []
+        self.levels: dict[int, bool] = {}
+        self.granted_us = 0
+        self._target_us = 0
+        self._wall_start: float | None = None
+        self._shift_us: int | None = None
+        self._last_us = -1
+        self._last_row = np.zeros((1, 8), dtype=np.uint16)
+        self._wish: Wish | None = None
+        self._begun = False
+        self._outgoing = bytearray()
+        self._input_ahead = 0
+        self._closing = False
+        self._power_off = False
+        self._changed = threading.Condition()
+        self._wake_read, self._wake_write = os.pipe()
+        self._child = Child(interpreter, self._settings)
+        self._heard_at = time.monotonic()
+        self._thread = threading.Thread(target=self._run, name="virtual fixture", daemon=True)
+        self._thread.start()
+
+    def wait_until_ready(self) -> None:
+        """Return once the program waits for time. Raises: FixtureError where it did not begin."""
+        self._wait(lambda: self._begun and self._wish is not None)
+
+    def run_until(self, time_us: int) -> None:
+        """Grant device time up to time_us and return when all of it is consumed."""
+        with self._changed:
+            self._target_us = max(self._target_us, time_us)
+        self._wake()
+        self._wait(lambda: self._wish is not None and self.granted_us >= self._target_us)
+
+    def power_cycle(self) -> None:
+        """Take the power away and give it back; return once the program waits for time again."""
+        with self._changed:
+            self._power_off = True
+        self._wake()
+        self._wait(lambda: not self._power_off and self._begun and self._wish is not None)
+
+    def close(self) -> None:
+        """End the child, take the line away, end the thread."""
+        self._closing = True
+        self._wake()
+        self._thread.join()
+        os.close(self._wake_read)
+        os.close(self._wake_write)
+
+    def _wait(self, holds: object) -> None:
+        assert callable(holds)
+        with self._changed:
+            self._changed.wait_for(lambda: self.failure is not None or holds())
+        if self.failure is not None:
+            raise self.failure
+
+    def _wake(self) -> None:
+        os.write(self._wake_write, b"\0")
+
+    # The thread.
+
+    def _run(self) -> None:
+        try:
+            while not self._closing and self.failure is None:
+                self._turn()
+        except FixtureError as error:
+            self._fail(error)
+        except Exception as error:
+            failure = FixtureError(f"the virtual fixture stopped: {error!r}", "This is a fault of the program.")
+            failure.__cause__ = error
+            self._fail(failure)
+        finally:
+            self._child.end()
+            self._line.close()
+
+    def _fail(self, failure: FixtureError) -> None:
+        with self._changed:
+            self.failure = failure
+            self._changed.notify_all()
+
+    def _turn(self) -> None:
+        if self._power_off:
+            self._restart(POWER_ON, 0)
+            self._power_off = False
+        self._serve_wish()
+        listener = self._line.listener()
+        if listener is None:
+            self._lose_outgoing()
+        poll = select.poll()
+        poll.register(self._child.fd, select.POLLIN)
+        poll.register(self._wake_read, select.POLLIN)
+        if listener is not None:
+            reads = select.POLLIN if self._input_ahead < MOST_INPUT_AHEAD else 0
+            poll.register(listener, reads | (select.POLLOUT if self._outgoing else 0))
+        elif (waits_on := self._line.waits_on()) is not None:
+            poll.register(waits_on, select.POLLIN)
+        ready = {fd for fd, _ in poll.poll(self._timeout_ms(listener))}
+        if self._wake_read in ready:
+            os.read(self._wake_read, 4096)
+        if self._child.fd in ready:
+            self._hear_child()
+        elif time.monotonic() - self._heard_at > HANGS_AFTER_S and self._wish is None:
+            # It has time and does nothing with it: a loop that calls nothing. No board would outlive it.
+            self._restart(WATCHDOG, 0)
+        self._carry_line()
+
+    def _timeout_ms(self, listener: int | None) -> float:
+        seconds = HANGS_AFTER_S
+        if listener is None and self._line.waits_on() is None:
+            seconds = LOST_LISTENER_CHECK_S
+        if self._wall_start is not None and self._wish is not None:
+            due = self._wall_start + (self.granted_us + REAL_STEP_US) * 1e-6
+            seconds = min(seconds, max(0.0, due - time.monotonic()))
+        # poll rounds a fraction down, which would turn the last millisecond into a busy loop.
+        return 1000 * seconds + 0.999
+
+    def _carry_line(self) -> None:
+        data = self._line.read() if self._input_ahead < MOST_INPUT_AHEAD else b""
+        if data:
+            self._input_ahead += len(data)
+            self._child.give_input(data)
+        if self._outgoing and self._line.listener() is not None:
+            written = self._line.write(bytes(self._outgoing))
+            del self._outgoing[:written]
+            self._give_window(written)
+
+    def _lose_outgoing(self) -> None:
+        """Nobody listens: what was said is gone."""
+        lost = len(self._outgoing)
+        self._outgoing.clear()
+        self._give_window(lost)
+
+    def _give_window(self, count: int) -> None:
+        if count and self._pace == "real":
+            self._child.give_window(count)
+
+    # The child.
+
+    def _hear_child(self) -> None:
+        self._heard_at = time.monotonic()
+        for kind, payload in self._child.messages():
+            if kind == b"Q":
+                self._take_wish(Wish(*struct.unpack("<BQI", payload)))
+            elif kind == b"O":
+                self._outgoing += payload
+            elif kind == b"P":
+                self._take_pin(*struct.unpack("<BBQ", payload))
+            elif kind == b"B":
+                self._begun = True
+            elif kind == b"R":
+                self._restart(*struct.unpack("<BI", payload))
+                return
+            elif kind == b"V":
+                raise FixtureError(
+                    f"the stand-in board stopped the firmware: {payload.decode()}",
+                    "A real board would misbehave here in silence: mend the firmware.",
+                )
+            else:
+                raise self._end_without_reason()
+
+    def _end_without_reason(self) -> FixtureError:
+        if not self._begun:
+            return self._child.failure_at_start()
+        return FixtureError(
+            f"the virtual fixture's interpreter ended by itself ({self._child.last_words()})",
+            "Start again; if it happens again, this is a fault of the program.",
+        )
+
+    def _take_wish(self, wish: Wish) -> None:
+        with self._changed:
+            self._wish = wish
+            self._input_ahead = 0
+            if self._pace == "real" and self._wall_start is None:
+                self._wall_start = time.monotonic()
+            self._changed.notify_all()
+
+    def _take_pin(self, gpio: int, level: int, time_us: int) -> None:
+        self.levels[gpio] = bool(level)
+        self.pin_changes.append(PinChange((time_us + (self._shift_us or 0)) * 1e-6, gpio, bool(level)))
+
+    def _restart(self, cause: int, scratch: int) -> None:
+        """Boot again: cause 0 is a soft reset, which leaves the hardware's cause as it was."""
+        self._child.end()
+        self.resets.append(cause)
+        self.levels.clear()
+        self._begun = False
+        self._wish = None
+        self._input_ahead = 0
+        self._shift_us = self.granted_us
+        self._settings = replace(self._settings, ticks_start_us=0, stalls_us=())
+        self._child = Child(self._interpreter, self._settings, reset_cause=cause or POWER_ON, scratch=scratch)
+        self._heard_at = time.monotonic()
+
+    # Device time.
+
+    def _limit_us(self) -> int:
+        """Return up to where time may be granted now, on the plant's axis."""
+        if self._pace == "manual":
+            return self._target_us
+        if self._wall_start is None:
+            return 0
+        now_us = int((time.monotonic() - self._wall_start) * 1e6)
+        lag_us = now_us - self.granted_us - LONGEST_LAG_US
+        if lag_us > 0:
+            # The machine slept or cannot keep up: device time stood still for that long.
+            self._wall_start += lag_us * 1e-6
+            now_us -= lag_us
+        return now_us // REAL_STEP_US * REAL_STEP_US
+
+    def _serve_wish(self) -> None:
+        wish = self._wish
+        limit_us = self._limit_us()
+        if wish is None or limit_us <= self.granted_us:
+            return
+        if self._shift_us is None:
+            if not wish.interval_us:
+                self._answer(wish, limit_us, 0, np.empty(0, dtype=np.int64), limit_us)
+                return
+            self._shift_us = self.granted_us - wish.next_us
+        next_us = wish.next_us + self._shift_us
+        times_us = np.empty(0, dtype=np.int64)
+        until_us = limit_us
+        if wish.interval_us:
+            count = min(MOST_CONVERSIONS, max(0, -((next_us - limit_us) // wish.interval_us)))
+            times_us = next_us + wish.interval_us * np.arange(count, dtype=np.int64)
+            until_us = min(limit_us, next_us + count * wish.interval_us)
+        self._answer(wish, until_us, self._shift_us, times_us, limit_us)
+
+    def _answer(
+        self, wish: Wish, until_us: int, shift_us: int, times_us: NDArray[np.int64], limit_us: int
+    ) -> None:
+        codes, switches = self._convert(times_us)
+        with self._changed:
+            self._wish = None
+            self.granted_us = max(self.granted_us, until_us)
+        self._heard_at = time.monotonic()
+        self._child.grant(wish.number, until_us - shift_us, until_us < limit_us, codes, switches)
+
+    def _convert(self, times_us: NDArray[np.int64]) -> tuple[NDArray[np.uint16], NDArray[np.uint8]]:
+        """Return codes, shape (n, 8), and switches as bits, shape (n,).
+
+        Where the rhythm changed in the middle of a block, its first times have been converted already:
+        the converter is taken to have held still.
+        """
+        fresh_us = times_us[times_us > self._last_us]
+        codes = self._plant.conversions(fresh_us) if len(fresh_us) else np.empty((0, 8), dtype=np.uint16)
+        held = np.repeat(self._last_row, len(times_us) - len(fresh_us), axis=0)
+        codes = np.concatenate([held, codes])
+        if len(fresh_us):
+            self._last_us = int(fresh_us[-1])
+            self._last_row = codes[-1:]
+        pressed = self._plant.switches(times_us)
+        return codes, (pressed[:, 0] + 2 * pressed[:, 1]).astype(np.uint8)
