@@ -291,10 +291,14 @@ def _forbidden(run: Run, findings: Findings, freedom: float, sweeps: int) -> dic
         forbid(("correct",), "the baseline is outside the plausible range")
     if findings.has("friction_high"):
         forbid(("correct",), "friction is over half the tolerance")
+    if findings.has("linkage_binds"):
+        forbid(every, "something binds: opening and closing are too far apart")
     if findings.has("rod_holds_throttle"):
         forbid(every, "the rod is holding the throttle off its stop")
     if findings.has("travel_not_returned"):
         forbid(every, "the pin did not return to its stop")
+    if findings.has("pressure_not_returned"):
+        forbid(every, "the pressure did not return")
     if findings.has("idle_moved"):
         forbid(every, "the rest position moved during the run")
     if findings.has("start_jump"):

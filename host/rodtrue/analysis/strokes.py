@@ -72,10 +72,10 @@ def cut_sections(samples: Samples, zero_mm: float) -> list[Section]:
     index = np.flatnonzero(samples.step == SWEEP)
     if len(index) < 5:
         return []
-    time_s = samples.time_s[index]
-    steps = np.diff(time_s)
-    period_s = float(np.median(steps))
-    gap = steps > GAP_PERIODS * period_s
+    intervals = np.diff(samples.time_s)
+    period_s = float(np.median(intervals[index[:-1]]))
+    lost = np.concatenate([[0], np.cumsum(intervals > GAP_PERIODS * period_s)])
+    gap = np.diff(lost[index]) > 0
     edges = np.flatnonzero(gap | (np.diff(index) > 1)) + 1
     sections = []
     for start, stop in zip([0, *edges], [*edges, len(index)], strict=True):

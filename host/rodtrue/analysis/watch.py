@@ -59,6 +59,10 @@ def watch_rests(findings: Findings, rests: Rests, baseline: Baseline, profile: P
     farthest = max(rests.later_mm, key=abs)
     if max(rests.later_mm) > profile.thresholds.not_returned_mm:
         findings.add("travel_not_returned", short_of_stop_mm=max(rests.later_mm))
+    if rests.first_kpa is not None:
+        excess = max(rests.later_kpa) - rests.first_kpa
+        if excess > profile.thresholds.not_returned_kpa:
+            findings.add("pressure_not_returned", excess_kpa=excess, limit_kpa=profile.thresholds.not_returned_kpa)
     if abs(farthest) > limit:
         findings.add("idle_moved", shift_mm=farthest, limit_mm=limit)
 
@@ -83,6 +87,8 @@ def watch_ramp(
     tolerance = profile.limits.rod_short_mm + profile.limits.rod_long_mm
     if friction is None:
         findings.add("closings_missing", directions=list(ramp.directions))
+    elif abs(friction) > profile.thresholds.binding_mm:
+        findings.add("linkage_binds", friction_mm=friction, limit_mm=profile.thresholds.binding_mm)
     elif abs(friction) > tolerance / 2:
         findings.add("friction_high", friction_mm=friction, limit_mm=tolerance / 2)
     if rests.first_kpa is not None:
@@ -95,6 +101,8 @@ def watch_ramp(
         findings.add("sweep_too_fast", strokes=too_fast, limit_mm_per_s=profile.thresholds.too_fast_mm_per_s)
     if not ramp.lag_told:
         findings.add("one_speed_only", speeds_mm_per_s=[ramp.speed_mm_per_s(d) for d in ramp.directions])
+    elif ramp.lag_s > profile.thresholds.sluggish_s:
+        findings.add("pressure_sluggish", lag_s=ramp.lag_s, limit_s=profile.thresholds.sluggish_s)
     _watch_starts(findings, ramp, profile)
 
 

@@ -81,6 +81,9 @@ class Thresholds:
     pressure_limit_kpa: float = 2000.0
     running_travel_limit_mm: float = 6.0
     not_returned_mm: float = 1.0
+    not_returned_kpa: float = 20.0
+    binding_mm: float = 2.0
+    sluggish_s: float = 0.06
     response_noise_ratio: float = 5.0
 
 

@@ -1,0 +1,5 @@
+"""`python -m rodtrue`."""
+
+from rodtrue.cli import main
+
+main()
