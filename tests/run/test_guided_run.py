@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from pytest_mock import MockerFixture
 from rodtrue.capture.reader import Capture, read_capture
 from rodtrue.judging import judge_capture
 from rodtrue.model.conditions import Plan

@@ -39,3 +39,32 @@ def calibration_fields(calibration: wire.Calibration) -> dict[str, Any]:
         "references": record.references,
         "channels": [asdict(channel) for channel in record.channels],
     }
+
+
+def status_fields(status: wire.Status) -> dict[str, Any]:
+    """Return a status as it is shown to people."""
+    plain = asdict(status)
+    for name in ("sequence", "raw", "request", "marks"):
+        del plain[name]
+    return {
+        **plain,
+        "flags": [flag.name.lower() for flag in wire.StatusFlags if flag.name and flag & status.flags],
+        "button": wire.Contact.label(status.button),
+        "foot_switch": wire.Contact.label(status.foot_switch),
+        "reset_cause": wire.ResetCause.label(status.reset_cause),
+        "marks": [f"{wire.MarkSource.label(mark.source)} {mark.counter}" for mark in status.marks if mark.counter],
+    }
+
+
+def self_test_fields(report: wire.SelfTestReport) -> dict[str, Any]:
+    """Return a self-test's outcome: `tests` by name (passed, failed, not run), and its readings."""
+    plain = asdict(report)
+    for name in ("sequence", "raw", "request", "tests_run", "tests_passed"):
+        del plain[name]
+    return {"tests": {flag.name.lower(): _outcome(report, flag) for flag in wire.SelfTestFlags if flag.name}, **plain}
+
+
+def _outcome(report: wire.SelfTestReport, test: wire.SelfTestFlags) -> str:
+    if not report.tests_run & test:
+        return "not run"
+    return "passed" if report.tests_passed & test else "failed"

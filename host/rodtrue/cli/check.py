@@ -1,9 +1,81 @@
-"""`rodtrue check`."""
+"""`rodtrue check`: the guided run in the terminal, with questions."""
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
 import typer
+
+from rodtrue.cli.options import DriveWord, OperatorOption, PortOption, UnitOption
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from rodtrue.run.guided import GuidedRun
+
+OUT = Path("rodtrue-out")
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the command line."""
+    app.command("check", epilog="Example: rodtrue check --port virtual --operator A.B. --unit 'truck 12'")(check)
+
+
+def check(
+    port: PortOption = "auto",
+    profile: Annotated[str, typer.Option(help="A shipped profile or a TOML file.")] = "example-direct",
+    drive: Annotated[DriveWord, typer.Option(help="How the pin is moved.")] = DriveWord.slide,
+    operator: OperatorOption = None,
+    unit: UnitOption = None,
+    out: Annotated[Path, typer.Option(metavar="DIR", help="Where to write, a new folder in it.")] = OUT,
+    as_json: Annotated[bool, typer.Option("--json", help="The job as JSON at the end.")] = False,
+) -> None:
+    """Measure a rod, step by step: cautions, zero, baseline, sweeps, verdict, adjusting, measuring again.
+
+    With --port virtual the hands are virtual too: press Enter.
+    """
+    from rich.console import Console
+
+    from rodtrue.cli.keyboard import Keyboard
+    from rodtrue.cli.outputs import new_folder
+    from rodtrue.cli.terminal import TerminalRun
+    from rodtrue.profiles import parse_profile, profile_text
+    from rodtrue.run.guided import GuidedRun, RunSettings
+    from rodtrue.run.hand import VirtualHand
+    from rodtrue.run.recorder import Recorder
+    from rodtrue.run.session import default_plant, open_fixture
+
+    text, where = profile_text(profile)
+    loaded = parse_profile(text, where)
+    console = Console(stderr=as_json, width=80, highlight=False)
+    with open_fixture(port, lambda: default_plant(loaded)) as session:
+        folder = new_folder(out, "check")
+        settings = RunSettings(loaded, text, folder, drive=drive.value, operator=operator, unit=unit)
+        run = GuidedRun(Recorder(session.client, session.identity), settings)
+        plant = session.plant
+        hand = VirtualHand(plant.hand, plant.handle) if plant is not None else None
+        try:
+            TerminalRun(run, console, Keyboard(), hand).go()
+        except KeyboardInterrupt:
+            console.print("\nStopped by hand; what was captured is kept.")
+        finally:
+            run.close()
+            console.print(f"Captured: {', '.join(str(path) for path in run.captures.values())}", soft_wrap=True)
+    _finish(run, folder, console, as_json)
+
+
+def _finish(run: GuidedRun, folder: Path, console: Console, as_json: bool) -> None:
+    """Write the job and its plot where there is a result; say so where there is none."""
+    from rodtrue.cli.outputs import write_job, write_plot
+    from rodtrue.judging import encode
+    from rodtrue.model.result import JOB_SCHEMA, Job
+
+    as_found, as_left = run.results.get("as-found"), run.results.get("as-left")
+    if as_found is None:
+        console.print("No verdict was formed, so no job was written.")
+        return
+    for path in (write_job(folder, as_found, as_left), write_plot(folder, as_found, as_left)):
+        console.print(f"Written: {path}", soft_wrap=True)
+    if as_json:
+        typer.echo(encode(Job(JOB_SCHEMA, as_found, as_left)))

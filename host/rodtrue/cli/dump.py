@@ -2,8 +2,128 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
 import typer
+
+if TYPE_CHECKING:
+    from rodtrue.capture.framing import Item
+    from rodtrue.capture.reader import Capture
 
 
 def register(app: typer.Typer) -> None:
     """Add the command to the command line."""
+    app.command("dump", epilog="Example: rodtrue dump as-found.capture --csv as-found.csv")(dump)
+
+
+def dump(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A capture, whole or damaged.")],
+    csv: Annotated[Path | None, typer.Option(metavar="OUT", help="Write the samples as CSV instead.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document an item.")] = False,
+) -> None:
+    """Print a capture item by item: frames as received, the host's entries, what is damaged."""
+    from rodtrue.capture.csv_out import write_csv
+    from rodtrue.capture.reader import read_capture
+
+    capture = read_capture(file)
+    if csv is not None:
+        samples = capture.samples()
+        write_csv(samples, csv)
+        typer.echo(f"{len(samples)} samples written to {csv}", err=as_json)
+        return
+    if as_json:
+        _print_json(capture)
+    else:
+        _print_lines(capture)
+
+
+def _rows(capture: Capture) -> list[tuple[int, dict[str, Any]]]:
+    """Return everything in the file by its offset."""
+    rows = [(item.offset, _item_row(item)) for item in capture.items]
+    rows += [
+        (damage.offset, {"kind": "damaged", "bytes": damage.length, "what": damage.why}) for damage in capture.damages
+    ]
+    return sorted(rows, key=lambda row: row[0])
+
+
+def _item_row(item: Item) -> dict[str, Any]:
+    import msgspec
+
+    from rodtrue.capture.framing import ENTRY, KIND_NAMES, RECEIVED, TEXT
+
+    row: dict[str, Any] = {
+        "kind": KIND_NAMES.get(item.kind, f"kind {item.kind}"),
+        "at": datetime.fromtimestamp(item.host_time_us / 1e6, UTC).isoformat(timespec="milliseconds"),
+        "sample": item.sample_index,
+    }
+    if item.kind == RECEIVED:
+        return {**row, **_frame_row(item.payload)}
+    if item.kind == ENTRY:
+        return {**row, **msgspec.json.decode(item.payload)}
+    if item.kind == TEXT:
+        return {**row, "said": item.payload.decode("utf-8", "replace")}
+    return {**row, "bytes": len(item.payload)}
+
+
+def _frame_row(frame: bytes) -> dict[str, Any]:
+    """Return what a received frame says; of a damaged one, what ails it and its bytes."""
+    import rodtrue_protocol as wire
+
+    event = wire.Decoder().feed(frame + b"\x00")[-1]
+    if isinstance(event, wire.SampleBlock):
+        codes = event.codes
+        return {
+            "message": event.NAME,
+            "sequence": event.sequence,
+            "index": event.index,
+            "time_us": event.time_us,
+            "period_us": event.period_us,
+            "count": event.count,
+            "travel_codes": codes[:, 0].tolist(),
+            "pressure_codes": codes[:, 1].tolist(),
+        }
+    if isinstance(event, wire.WireMessage):
+        return {"message": event.NAME, "sequence": event.sequence, **_plain_fields(event)}
+    if isinstance(event, wire.UnknownMessage):
+        return {"message": f"unknown type {event.message_type}", "sequence": event.sequence, "bytes": frame.hex()}
+    reason = event.reason if isinstance(event, wire.Refused) else "no frame"
+    return {"message": f"refused ({reason})", "bytes": frame.hex()}
+
+
+def _plain_fields(event: Any) -> dict[str, Any]:
+    from dataclasses import asdict
+
+    fields = {name: value for name, value in asdict(event).items() if name not in ("sequence", "raw")}
+    return {name: value.hex() if isinstance(value, bytes) else value for name, value in fields.items()}
+
+
+def _print_json(capture: Capture) -> None:
+    import msgspec
+
+    for offset, row in _rows(capture):
+        typer.echo(msgspec.json.encode({"offset": offset, **row}))
+
+
+def _print_lines(capture: Capture) -> None:
+    for offset, row in _rows(capture):
+        head = f"{offset:>9} {row.pop('kind'):9}"
+        if "at" in row:
+            head += f" {row.pop('at')[11:23]} sample {row.pop('sample'):>8}"
+        travel, pressure = row.pop("travel_codes", None), row.pop("pressure_codes", None)
+        typer.echo(head + "  " + "  ".join(f"{name}={value}" for name, value in row.items()))
+        if travel:
+            pairs = " ".join(f"{t}/{p}" for t, p in zip(travel, pressure, strict=True))
+            typer.echo(f"{'':20}travel/pressure codes: {pairs}")
+    typer.echo(_summary(capture))
+
+
+def _summary(capture: Capture) -> str:
+    stream = capture.stream
+    missing = sum(gap.missing for gap in stream.gaps)
+    gaps = "; ".join(f"{gap.missing} before sample {gap.index} at {gap.time_s:.3f} s" for gap in stream.gaps)
+    return (
+        f"{len(capture.items)} items, {len(capture.damages)} damaged stretches, {len(stream.index)} samples, "
+        f"{missing} known to be missing" + (f": {gaps}" if gaps else "")
+    )

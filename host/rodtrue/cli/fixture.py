@@ -1,9 +1,154 @@
-"""`rodtrue fixture`."""
+"""`rodtrue fixture`: what is connected, what it says of itself, and a virtual one to serve."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Annotated, Any
+
 import typer
+
+from rodtrue.cli.options import FaultWord, PortOption
+
+if TYPE_CHECKING:
+    from rodtrue.virtual.handle import Handle
+
+JsonOption = Annotated[bool, typer.Option("--json", help="JSON, one document a line.")]
 
 
 def register(app: typer.Typer) -> None:
-    """Add the command to the command line."""
+    """Add the command and its own commands to the command line."""
+    fixture = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Look after fixtures.")
+    fixture.command("list", epilog="Example: rodtrue fixture list")(list_fixtures)
+    fixture.command("info", epilog="Example: rodtrue fixture info --port auto")(info)
+    fixture.command("self-test", epilog="Example: rodtrue fixture self-test --port auto")(self_test)
+    fixture.command("virtual", epilog="Example: rodtrue fixture virtual --rod-error 3 --tcp 8714")(serve_virtual)
+    fixture.command("maintenance", epilog="Example: rodtrue fixture maintenance --port auto")(maintenance)
+    app.add_typer(fixture, name="fixture", epilog="Example: rodtrue fixture list")
+
+
+def list_fixtures(as_json: JsonOption = False) -> None:
+    """List connected boards by their USB identity; sends nothing to any port."""
+    from dataclasses import asdict
+
+    import msgspec
+
+    from rodtrue.link.port import find_ports
+
+    found = find_ports()
+    for port in found:
+        if as_json:
+            typer.echo(msgspec.json.encode(asdict(port)))
+        else:
+            typer.echo(f"{port.device}  {port.description}  {port.serial_number or 'no serial number'}")
+    if not found:
+        typer.echo("No fixture board is connected. Without hardware: --port virtual", err=True)
+
+
+def info(port: PortOption = "auto", as_json: JsonOption = False) -> None:
+    """Show what a fixture says of itself, its calibration and its state."""
+    from rodtrue.capture.notes import identity_fields, status_fields
+    from rodtrue.run.recorder import read_calibration
+    from rodtrue.run.session import default_plant, open_fixture
+
+    with open_fixture(port, default_plant) as session:
+        told = {
+            "port": session.port,
+            "identity": identity_fields(session.identity),
+            "calibration": read_calibration(session.client),
+            "status": status_fields(session.client.status()),
+        }
+    _tell(told, as_json)
+
+
+def self_test(port: PortOption = "auto", as_json: JsonOption = False) -> None:
+    """Let a fixture test itself: lamp and sounder go on for a moment. Ends with 3 where a test failed."""
+    from rodtrue.capture.notes import self_test_fields
+    from rodtrue.model.errors import FixtureError
+    from rodtrue.run.session import default_plant, open_fixture
+
+    with open_fixture(port, default_plant) as session:
+        told = self_test_fields(session.client.self_test())
+    _tell({"port": session.port, **told}, as_json)
+    failed = [name for name, outcome in told["tests"].items() if outcome == "failed"]
+    if failed:
+        raise FixtureError(
+            f"port {session.port}: the self-test failed: {', '.join(failed)}",
+            "Check the wiring and plugs of what failed; hardware/ has the expected readings.",
+        )
+
+
+def maintenance(
+    port: PortOption = "auto",
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask first.")] = False,
+) -> None:
+    """Restart a fixture once without its program and watchdog, so that an installer can get in.
+
+    The next restart runs the program again.
+    """
+    from rodtrue.run.session import default_plant, open_fixture
+
+    if not yes:
+        typer.confirm("The fixture will stop measuring and restart without its program. Go on?", abort=True, err=True)
+    with open_fixture(port, default_plant) as session:
+        session.client.enter_maintenance()
+    typer.echo(f"{session.port}: restarting for maintenance; unplug and plug in again to run the program.")
+
+
+def serve_virtual(
+    rod_error: Annotated[float, typer.Option(metavar="MM", help="Negative short, positive long.")] = -2.5,
+    fault: Annotated[FaultWord | None, typer.Option(help="Something wrong with it.")] = None,
+    seed: Annotated[int, typer.Option(help="Another number draws another unit.")] = 1,
+    profile: Annotated[str, typer.Option(help="The profile of the unit it stands for.")] = "example-direct",
+    tcp: Annotated[int | None, typer.Option(metavar="PORT", help="Serve a TCP port instead; 0 for any.")] = None,
+) -> None:
+    """Serve a virtual fixture for other programs until Ctrl-C; steered by JSON lines on standard input.
+
+    A line is an object of any of: throttle_mm, rod_hooked, holding_spring, rod_turns, fault, button,
+    foot_switch. For instance: {"rod_hooked": false, "holding_spring": true}
+    """
+    import sys
+    import threading
+
+    from rodtrue.profiles import load_profile
+    from rodtrue.run.words import VIRTUAL_MARK
+    from rodtrue.virtual.fixture import VirtualFixture
+    from rodtrue.virtual.plant import Plant
+    from rodtrue.virtual.scenario import scenario_for
+
+    plant = Plant(scenario_for(load_profile(profile), rod_error_mm=rod_error, fault=fault), seed)
+    with VirtualFixture(plant, tcp_port=tcp) as fixture:
+        typer.echo(fixture.port)
+        typer.echo(f"{VIRTUAL_MARK}; open it with --port {fixture.port}; Ctrl-C ends it", err=True)
+        threading.Thread(target=_steer, args=(plant.handle, sys.stdin), name="steering", daemon=True).start()
+        try:
+            threading.Event().wait()
+        except KeyboardInterrupt:
+            typer.echo("ended", err=True)
+
+
+def _steer(handle: Handle, lines: Iterable[str]) -> None:
+    """Do what each line says; what cannot be understood is said and left out."""
+    from rodtrue.model.errors import InputError
+    from rodtrue.virtual.steering import steer
+
+    for line in lines:
+        if line.strip():
+            try:
+                steer(handle, line)
+            except InputError as error:
+                typer.echo(f"rodtrue: {error.message}\n{error.next_step}", err=True)
+
+
+def _tell(told: dict[str, Any], as_json: bool) -> None:
+    import msgspec
+
+    if as_json:
+        typer.echo(msgspec.json.encode(told))
+        return
+    for heading, fields in told.items():
+        if isinstance(fields, dict):
+            typer.echo(heading)
+            for name, value in fields.items():
+                typer.echo(f"  {name:24} {value}")
+        else:
+            typer.echo(f"{heading:26} {'none: nominal scaling' if fields is None else fields}")

@@ -22,38 +22,45 @@ _SIGNS = {"stop": "[STOP]", "warning": "[!]", "note": "[i]"}
 
 def show_result(result: Result, *, with_budget: bool = False) -> None:
     """Print one result for a person."""
-    heading = result.file or "run"
-    typer.echo(f"{heading}  (profile {result.profile}, {result.fixture.kind})")
+    for line in result_lines(result, with_budget=with_budget):
+        typer.echo(line)
+
+
+def result_lines(result: Result, *, with_budget: bool = False) -> list[str]:
+    """Return the lines that tell a person one result."""
+    lines = [f"{result.file or 'run'}  (profile {result.profile}, {result.fixture.kind})"]
     if result.fixture.kind == "virtual":
-        typer.echo(f"  {VIRTUAL_MARK}")
-    _paragraph(verdict_sentence(result))
+        lines.append(f"  {VIRTUAL_MARK}")
+    lines += _paragraph(verdict_sentence(result))
     if result.rod_error is not None:
-        _paragraph(error_sentence(result.rod_error))
-        _paragraph(limits_sentence(result.rod_error))
+        lines += _paragraph(error_sentence(result.rod_error))
+        lines += _paragraph(limits_sentence(result.rod_error))
     if result.verdict != "no result":
-        _paragraph(correction_sentence(result.correction))
+        lines += _paragraph(correction_sentence(result.correction))
     if result.verdict == "undecided" and result.settle is not None:
-        _paragraph(_settle_sentence(result))
+        lines += _paragraph(_settle_sentence(result))
     for finding in result.findings:
-        _paragraph(f"{_SIGNS[finding.severity]} {finding.text}")
+        lines += _paragraph(f"{_SIGNS[finding.severity]} {finding.text}")
     for characteristic in result.characteristics:
         if characteristic.value is not None:
-            typer.echo("  " + _characteristic_line(characteristic))
+            lines.append("  " + _characteristic_line(characteristic))
     if with_budget and result.budget:
-        show_budget(result.budget)
+        lines += budget_lines(result.budget)
+    return lines
 
 
-def show_budget(rows: list[BudgetRow]) -> None:
-    """Print the uncertainty budget, one row a line, in mm at the driving end."""
-    typer.echo("  what                        half-width          u / mm   freedom")
+def budget_lines(rows: list[BudgetRow]) -> list[str]:
+    """Return the uncertainty budget, one row a line, in mm at the driving end."""
+    lines = ["  what                        half-width          u / mm   freedom"]
     for row in rows:
         freedom = "-" if row.degrees_of_freedom is None else f"{row.degrees_of_freedom:.0f}"
         width = f"{row.half_width:.4g} {row.unit}"
-        typer.echo(f"  {row.name:27} {width:18} {row.standard_uncertainty_mm:8.4f} {freedom:>8}")
+        lines.append(f"  {row.name:27} {width:18} {row.standard_uncertainty_mm:8.4f} {freedom:>8}")
+    return lines
 
 
-def _paragraph(text: str) -> None:
-    typer.echo(textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="  "))
+def _paragraph(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="  ")
 
 
 def _settle_sentence(result: Result) -> str:

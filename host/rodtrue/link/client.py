@@ -20,6 +20,7 @@ HELLO_EVERY_S = wire.TABLE.limit("hello_every_ms") / 1000
 HELLO_LIMIT_S = wire.TABLE.limit("hello_limit_ms") / 1000
 
 _LOOK_S = 0.01
+_MOMENT_S = 0.2
 _TEXT_SHOWN = 400
 
 Reply = TypeVar("Reply", bound=wire.WireMessage)
@@ -83,7 +84,7 @@ class Client:
             if self.clock() >= next_ask:
                 asked.add(self._send(wire.Hello(wire.TABLE.digest)))
                 next_ask = self.clock() + HELLO_EVERY_S
-            for event in self._receive(_LOOK_S):
+            for event in self._receive(_LOOK_S, expecting=True):
                 if isinstance(event, wire.Identity) and event.request in asked:
                     self._refuse_other_table(event)
                     return event
@@ -137,7 +138,7 @@ class Client:
         until = self.clock() + REPLY_TIMEOUT_S
         while self.clock() < until:
             answer: Reply | None = None
-            for event in self._receive(_LOOK_S):
+            for event in self._receive(_LOOK_S, expecting=True):
                 if isinstance(event, reply) and _answers(event, sequence):
                     answer = event
                 elif isinstance(event, wire.Reject) and event.request == sequence:
@@ -154,9 +155,16 @@ class Client:
         self._line.write(wire.encode(message, sequence))
         return sequence
 
-    def _receive(self, wait_s: float) -> list[wire.Event]:
-        data = self._line.read(0.0 if self._wait else wait_s)
-        if not data and self._wait:
+    def _receive(self, wait_s: float, *, expecting: bool = False) -> list[wire.Event]:
+        """Return what has come within `wait_s`.
+
+        Where time passes only when asked to, a fixture that owes a reply gets a moment of real time first:
+        it answers with its time standing still.
+        """
+        if self._wait is None:
+            return self._decoder.feed(self._line.read(wait_s))
+        data = self._line.read(_MOMENT_S if expecting else 0.0)
+        if not data:
             self._wait(wait_s)
             data = self._line.read()
         return self._decoder.feed(data)

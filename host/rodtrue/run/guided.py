@@ -107,6 +107,11 @@ class GuidedRun:
         """Whether the job is over."""
         return isinstance(self.prompt, Finished)
 
+    @property
+    def is_virtual(self) -> bool:
+        """Whether the fixture says of itself that it is a virtual one: no measurement."""
+        return bool(self._recorder.identity["kind"] == "virtual")
+
     def answer(self, word: str) -> None:
         """Answer the prompt: one of its words, or free text where it asks for that.
 
@@ -138,7 +143,7 @@ class GuidedRun:
                 self._collected.append((received.travel_mm, received.pressure_kpa))
         for notice in received.notices:
             self.live.say(notice.code, notice.severity, notice.text)
-        if received.pressed and isinstance(self.prompt, Ask):
+        if received.pressed and isinstance(self.prompt, Ask) and not self.prompt.in_words:
             meaning = self.prompt.choices[0] if self.prompt.choices else self.prompt.default
             self.note("mark", meaning=meaning, question=self.prompt.code)
             self.answer(meaning)

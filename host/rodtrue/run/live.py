@@ -65,7 +65,8 @@ class LiveSignal:
     thresholds: the profile's. least_sweep_mm: a shorter opening is not counted.
 
     `zero_mm` and `baseline_kpa` are None until the run has measured them and sets them here;
-    `running_limit_mm` is set while the engine runs on the throttle that is moved, else None.
+    `running_limit_mm` is set while the engine runs on the throttle that is moved, else None. `trace`:
+    (travel above zero in mm, pressure in kPa) of every point since the sweeps were last forgotten.
     """
 
     def __init__(self, thresholds: Thresholds, least_sweep_mm: float) -> None:
@@ -79,6 +80,7 @@ class LiveSignal:
         self.sweeps: list[Sweep] = []
         self.notices: list[Notice] = []
         self.onset_mm: float | None = None
+        self.trace: list[tuple[float, float]] = []
         self._excursion: _Excursion | None = None
         self._recent: deque[tuple[float, float, float]] = deque()
         self._resting_kpa: float | None = None
@@ -103,6 +105,7 @@ class LiveSignal:
         self._excursion = None
         self._resting_kpa = None
         self.onset_mm = None
+        self.trace.clear()
         self._recent.clear()
         self._rest = np.empty((0, 3))
 
@@ -128,6 +131,7 @@ class LiveSignal:
         if self.zero_mm is None:
             return
         above_mm = travel_mm - self.zero_mm
+        self.trace.append((above_mm, pressure_kpa))
         self._watch_running_limit(above_mm)
         if self._excursion is None:
             self._begin_excursion(time_s, above_mm, pressure_kpa)

@@ -21,14 +21,18 @@ YES, NO, UNKNOWN, DONE, AGAIN, GO_ON, STOP, FINISH = (
 
 @dataclass(frozen=True)
 class Ask:
-    """A question. choices: the words that answer it, the first being what Enter or the foot switch
-    means; empty for a free text, where `default` is what Enter means.
+    """A question.
+
+    choices: the words that answer it, the first being what Enter or the foot switch means; empty for a
+    free text, where `default` is what they mean. in_words: safety hangs on the answer, so beside a real
+    unit neither Enter nor the foot switch is one; it must be given in words.
     """
 
     code: str
     text: str
     choices: tuple[str, ...] = (DONE,)
     default: str = ""
+    in_words: bool = False
 
 
 @dataclass(frozen=True)

@@ -49,7 +49,7 @@ class Recorder:
     def __init__(self, client: Client, identity: wire.Identity) -> None:
         self._client = client
         self.identity = identity_fields(identity)
-        self.calibration = _read_calibration(client)
+        self.calibration = read_calibration(client)
         self._scaling: Scaling = scaling_of(self.calibration)
         self._writer: CaptureWriter | None = None
         self._timeline = Timeline()
@@ -187,7 +187,11 @@ def _rails(codes: NDArray[np.uint16]) -> list[Notice]:
     ]
 
 
-def _read_calibration(client: Client) -> dict[str, Any] | None:
+def read_calibration(client: Client) -> dict[str, Any] | None:
+    """Return the fixture's calibration as captures hold it, or None where it has none.
+
+    Raises: FixtureError where what is stored cannot be read.
+    """
     calibration = client.read_calibration()
     if calibration is None:
         return None

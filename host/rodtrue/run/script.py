@@ -116,7 +116,7 @@ def _acknowledge(run: GuidedRun, when: When) -> Script[None]:
 def _confirm(run: GuidedRun, code: str, text: str) -> Script[None]:
     """Ask until the answer is yes; `stop` ends the run."""
     while True:
-        answer = yield Ask(code, text, (YES, NO, STOP))
+        answer = yield Ask(code, text, (YES, NO, STOP), in_words=True)
         run.answered(code, answer)
         if answer == YES:
             return
@@ -174,7 +174,7 @@ def _check_return(run: GuidedRun) -> Script[None]:
 
 def _unhook(run: GuidedRun) -> Script[None]:
     run.enter("unhook")
-    answer = yield Ask("rod_unhooked", _UNHOOK[run.settings.drive], (YES, NO, UNKNOWN))
+    answer = yield Ask("rod_unhooked", _UNHOOK[run.settings.drive], (YES, NO, UNKNOWN), in_words=True)
     run.note("rod_unhooked", answer={YES: True, NO: False}.get(answer or ""))
     if answer != YES:
         run.live.say(

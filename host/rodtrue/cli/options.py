@@ -1,0 +1,45 @@
+"""Options that several commands share, with their words."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+
+class DriveWord(StrEnum):
+    """How the pin is moved."""
+
+    slide = "slide"
+    throttle = "throttle"
+    bench = "bench"
+
+
+class ReferenceWord(StrEnum):
+    """What travel 0 stands for."""
+
+    curb_idle = "curb_idle"
+    lever_stop = "lever_stop"
+
+
+class FaultWord(StrEnum):
+    """Something wrong with the virtual unit or fixture."""
+
+    binding = "binding"
+    stuck_lever = "stuck-lever"
+    loose_clamp = "loose-clamp"
+    unplugged_sensor = "unplugged-sensor"
+    low_supply = "low-supply"
+    air = "air"
+    wrong_intermediate_rod = "wrong-intermediate-rod"
+    baseline_connected = "baseline-connected"
+
+
+PortOption = Annotated[
+    str,
+    typer.Option("--port", metavar="PORT", help="auto, a device, a URL such as socket://HOST:PORT, or virtual."),
+]
+RateOption = Annotated[int, typer.Option("--rate", min=100, max=1000, metavar="HZ", help="Samples per second.")]
+OperatorOption = Annotated[str | None, typer.Option("--operator", help="Who measures.")]
+UnitOption = Annotated[str | None, typer.Option("--unit", help="What is measured: a number or name of the unit.")]

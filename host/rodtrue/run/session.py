@@ -1,0 +1,70 @@
+"""Opening a fixture, whatever it is: a named port, the only board connected, or a virtual one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from dataclasses import dataclass
+from typing import Literal
+
+import rodtrue_protocol as wire
+
+from rodtrue.link.client import Client
+from rodtrue.link.port import Port, choose_port, find_ports
+from rodtrue.model.profile import Profile
+from rodtrue.profiles import load_profile
+from rodtrue.virtual.fixture import VirtualFixture
+from rodtrue.virtual.plant import Plant
+from rodtrue.virtual.scenario import scenario_for
+
+AUTO, VIRTUAL = "auto", "virtual"
+DEFAULT_ROD_ERROR_MM, DEFAULT_SEED = -2.5, 1
+"""The virtual unit that stands there where nobody asks for another."""
+
+
+@dataclass(frozen=True)
+class Session:
+    """A fixture that has been greeted. plant: what a virtual one stands on, to be steered; else None."""
+
+    port: str
+    client: Client
+    identity: wire.Identity
+    plant: Plant | None = None
+
+
+@contextmanager
+def open_port(name: str) -> Iterator[Session]:
+    """Open and greet the fixture at a device name or URL, or with `auto` the only board connected.
+
+    Raises: FixtureError where there is none, it is busy, silent, or speaks another message table.
+    """
+    chosen = choose_port(find_ports()) if name == AUTO else name
+    with Port(chosen) as port:
+        client = Client(port)
+        yield Session(chosen, client, client.hello())
+
+
+@contextmanager
+def open_virtual(plant: Plant, pace: Literal["real", "manual"]) -> Iterator[Session]:
+    """Start and greet a virtual fixture on this plant.
+
+    pace: `real`, device time follows the clock; `manual`, it passes while the client waits.
+    Raises: FixtureError where the interpreter cannot run.
+    """
+    with VirtualFixture(plant, pace=pace) as fixture, Port(fixture.port) as port:
+        if pace == "manual":
+            client = Client(port, clock=lambda: fixture.device_time_s, wait=fixture.run_for)
+        else:
+            client = Client(port)
+        yield Session(fixture.port, client, client.hello(), plant)
+
+
+def default_plant(profile: Profile | None = None) -> Plant:
+    """Return the virtual unit that `--port virtual` stands on, judged under `profile` (the default one)."""
+    chosen = profile or load_profile()
+    return Plant(scenario_for(chosen, rod_error_mm=DEFAULT_ROD_ERROR_MM), DEFAULT_SEED)
+
+
+def open_fixture(name: str, plant: Callable[[], Plant]) -> AbstractContextManager[Session]:
+    """Open a port by name, URL or `auto`; with `virtual` a virtual fixture in real time on what `plant` makes."""
+    return open_virtual(plant(), "real") if name == VIRTUAL else open_port(name)
