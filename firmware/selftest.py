@@ -44,7 +44,7 @@ def framing_works():
     length = cobs_encode(plain, len(plain), encoded) - 1
     return (
         crc32(text) == 0xCBF43926
-        and 0 not in encoded[:length]
+        and 0 not in bytes(encoded[:length])
         and bytes(decoded[: cobs_decode(encoded, length, decoded)]) == plain
     )
 

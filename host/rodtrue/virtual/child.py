@@ -54,18 +54,23 @@ class Child:
         *,
         reset_cause: int = POWER_ON,
         scratch: int = 0,
+        switches: int = 0,
     ) -> None:
-        """Start it. Raises: FixtureError where the interpreter cannot be started."""
+        """Start it; switches: the contacts at power-up, as bits.
+
+        Raises: FixtureError where the interpreter cannot be started.
+        """
         self._command = interpreter.command[0]
         child_reads, self._to_child = os.pipe()
         self.fd, child_writes = os.pipe()
-        self._log = tempfile.TemporaryFile()
+        self._log = tempfile.TemporaryFile()  # noqa: SIM115 - closed in end()
         self._received = bytearray()
         config = {
             "firmware": str(settings.firmware),
             "ticks_start_us": settings.ticks_start_us,
             "reset_cause": reset_cause,
             "scratch": scratch,
+            "switches": switches,
             "unique_id": settings.unique_id.hex(),
             "wiring": settings.wiring,
             "window": settings.window,
@@ -123,6 +128,10 @@ class Child:
         """Answer a wish for time: codes shape (n, 8), switches shape (n,)."""
         head = struct.pack("<BQBH", number, until_us, more, len(codes))
         self._send(b"C", head + codes.astype("<u2").tobytes() + switches.tobytes())
+
+    def show_first(self, codes: NDArray[np.uint16], switches: NDArray[np.uint8]) -> None:
+        """Tell what the converter reads before any time has passed: codes shape (1, 8), switches (1,)."""
+        self._send(b"F", codes.astype("<u2").tobytes() + switches.tobytes())
 
     def give_input(self, data: bytes) -> None:
         """Hand over bytes that came from the host."""

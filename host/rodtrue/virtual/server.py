@@ -215,6 +215,8 @@ class Server:
         for kind, payload in self._child.messages():
             if kind == b"Q":
                 self._take_wish(Wish(*struct.unpack("<BQI", payload)))
+            elif kind == b"F":
+                self._child.show_first(*self._convert(np.array([self.granted_us], dtype=np.int64)))
             elif kind == b"O":
                 self._outgoing += payload
             elif kind == b"P":
@@ -262,7 +264,13 @@ class Server:
         self._input_ahead = 0
         self._shift_us = self.granted_us
         self._settings = replace(self._settings, ticks_start_us=0, stalls_us=())
-        self._child = Child(self._interpreter, self._settings, reset_cause=cause or POWER_ON, scratch=scratch)
+        self._child = Child(
+            self._interpreter,
+            self._settings,
+            reset_cause=cause or POWER_ON,
+            scratch=scratch,
+            switches=int(self._switches(np.array([self.granted_us], dtype=np.int64))[0]),
+        )
         self._heard_at = time.monotonic()
 
     # Device time.
@@ -300,9 +308,7 @@ class Server:
             until_us = min(limit_us, next_us + count * wish.interval_us)
         self._answer(wish, until_us, self._shift_us, times_us, limit_us)
 
-    def _answer(
-        self, wish: Wish, until_us: int, shift_us: int, times_us: NDArray[np.int64], limit_us: int
-    ) -> None:
+    def _answer(self, wish: Wish, until_us: int, shift_us: int, times_us: NDArray[np.int64], limit_us: int) -> None:
         codes, switches = self._convert(times_us)
         with self._changed:
             self._wish = None
@@ -323,5 +329,8 @@ class Server:
         if len(fresh_us):
             self._last_us = int(fresh_us[-1])
             self._last_row = codes[-1:]
+        return codes, self._switches(times_us)
+
+    def _switches(self, times_us: NDArray[np.int64]) -> NDArray[np.uint8]:
         pressed = self._plant.switches(times_us)
-        return codes, (pressed[:, 0] + 2 * pressed[:, 1]).astype(np.uint8)
+        return (pressed[:, 0] + 2 * pressed[:, 1]).astype(np.uint8)

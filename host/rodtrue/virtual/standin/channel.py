@@ -6,6 +6,7 @@ To the parent:
 B  the program begins
 Q  time and conversions wanted: number u8, next tick u64 us, interval u32 us (0: time only). A new one
    replaces one not yet answered.
+F  what the converter reads now, before any time has passed
 O  bytes written to the line
 P  an output pin's level: gpio u8, level u8, time u64 us
 R  the board resets: cause u8, scratch register u32
@@ -15,6 +16,7 @@ From the parent:
 S  settings, once, before all else: JSON
 C  time granted: number u8 of the Q it answers, until u64 us, more follows u8, count u16, then 8 u16 for
    each conversion, then a byte of switches for each
+F  what it reads: 8 u16, then a byte of switches
 I  bytes from the line
 K  bytes of the line's window given back: u32
 """
@@ -68,6 +70,10 @@ class Channel:
         """Ask for time and, with an interval, for conversions from next_us on."""
         struct.pack_into("<BHBQI", self._wanted_message, 0, 0x51, 13, number, next_us, interval_us)
         self._output.write(self._wanted_message)
+
+    def want_first(self):
+        """Ask for what the converter reads before any time has passed."""
+        self._output.write(b"F\x00\x00")
 
     def pin(self, gpio, level, now_us):
         """Tell an output's level. Allocates nothing: it is called in the interrupt."""

@@ -21,9 +21,12 @@ _MOST_ROWS = 256
 
 
 class Clock:
-    """channel: to the parent. console: text the board itself writes to the line."""
+    """channel: to the parent. switches: the contacts at power-up, as bits.
 
-    def __init__(self, channel, ticks_start_us):
+    console: writes text of the board's own to the line.
+    """
+
+    def __init__(self, channel, ticks_start_us, switches):
         self._channel = channel
         self._ticks_start_us = ticks_start_us
         self.now_us = 0
@@ -41,7 +44,9 @@ class Clock:
         self._switches = bytearray(_MOST_ROWS + 1)
         self._row = 0
         self._row_count = 0
-        self._shown_row = 0
+        self._shown_row = _MOST_ROWS
+        self._switches[_MOST_ROWS] = switches
+        self._has_row = False
         self.in_interrupt = False
         self._interrupts_off = False
         self._timer = None
@@ -62,6 +67,8 @@ class Clock:
 
     def conversion(self, channel):
         """Return the code the converter holds now for a channel."""
+        if not self._has_row:
+            self._get_first_row()
         at = CONVERSION_SIZE * self._shown_row + 2 * channel
         return self._rows[at] | self._rows[at + 1] << 8
 
@@ -201,17 +208,27 @@ class Clock:
             self._until_us = until_us
             self._more = more != 0
             if count:
+                self._has_row = True
                 self._keep_shown_row()
                 end = GRANT_HEAD + CONVERSION_SIZE * count
                 self._rows[: CONVERSION_SIZE * count] = payload[GRANT_HEAD:end]
                 self._switches[:count] = payload[end : end + count]
                 self._row = 0
                 self._row_count = count
+        elif kind == 0x46:
+            self._has_row = True
+            self._rows[CONVERSION_SIZE * _MOST_ROWS :] = payload[:CONVERSION_SIZE]
+            self._switches[_MOST_ROWS] = payload[CONVERSION_SIZE]
         elif kind == 0x49:
             self.on_input(payload, self._channel.length)
         elif kind == 0x4B:
             self.on_window(struct.unpack_from("<I", payload, 0)[0])
         return kind
+
+    def _get_first_row(self):
+        self._channel.want_first()
+        while not self._has_row:
+            self._take(self._channel.receive(True))
 
     def _keep_shown_row(self):
         at = CONVERSION_SIZE * self._shown_row

@@ -116,7 +116,7 @@ class Line:
         return any(begin <= now_us < begin + length for begin, length in self._stalls)
 
     def _on_input(self, payload, length):
-        data = payload[:length]
+        data = bytes(payload[:length])
         if self.interrupt_character >= 0 and self.interrupt_character in data:
             self._interrupted = True
             return

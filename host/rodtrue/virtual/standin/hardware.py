@@ -210,12 +210,14 @@ class Time:
         self._clock = clock
 
     def ticks_us(self):
+        ticks = self._clock.ticks_us()
         self._clock.spend(_CALL_US)
-        return self._clock.ticks_us()
+        return ticks
 
     def ticks_ms(self):
+        ticks = self._clock.ticks_ms()
         self._clock.spend(_CALL_US)
-        return self._clock.ticks_ms()
+        return ticks
 
     def ticks_add(self, ticks, delta):
         return (ticks + delta) & _TICKS_MASK

@@ -2,8 +2,7 @@
 
 Started by an interpreter with two arguments, the descriptors of its pipes (no longer ones: an argument
 of 256 bytes ends MicroPython). The settings come as the first message, a JSON object: firmware,
-ticks_start_us, reset_cause, scratch, unique_id (hex), wiring, window, stalls, interpreter. The working
-folder is the board's flash.
+ticks_start_us, X is the board's flash.
 """
 
 import json
@@ -92,7 +91,7 @@ def main(library, open_fd=_open_fd, own_paths=()):
 
     channel = Channel(open_fd, int(sys.argv[1]), int(sys.argv[2]))
     config = json.loads(channel.settings())
-    clock = Clock(channel, config["ticks_start_us"])
+    clock = Clock(channel, config["ticks_start_us"], config["switches"])
     clock.scratch = config["scratch"]
     line = console.Line(channel, clock, config["window"], config["stalls"])
     clock.console = lambda text, error: line.text(text + _text_of(error))
