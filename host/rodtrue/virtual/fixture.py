@@ -12,6 +12,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Generic, Protocol, Self, TypeVar
 
+from rodtrue.model.errors import FixtureError
 from rodtrue.resources import room, room_path
 from rodtrue.virtual.child import BoardSettings
 from rodtrue.virtual.interpreter import find_interpreter
@@ -56,6 +57,7 @@ class VirtualFixture(Generic[HandleT_co]):
         tcp_port: int | None = None,
     ) -> None:
         self._plant = plant
+        self._pace = pace
         self._wiring = wiring()
         found = find_interpreter(named=interpreter)
         self._own_state_dir = None if state_dir else tempfile.TemporaryDirectory(prefix="rodtrue-flash-")
@@ -111,11 +113,18 @@ class VirtualFixture(Generic[HandleT_co]):
         """How often the board has booted again since it was made."""
         return len(self._server.resets)
 
+    @property
+    def failure(self) -> FixtureError | None:
+        """Why the child has ended, None while it runs. The line is gone by then."""
+        return self._server.failure
+
     def run_for(self, seconds: float) -> None:
         """Grant device time and return when it is consumed and what was said is on its way.
 
         Raises: FixtureError where the child has failed; ValueError with real pace.
         """
+        if self._pace == "real":
+            raise ValueError("run_for is for manual pace; in real pace device time passes by itself")
         self._server.run_until(self._server.granted_us + round(seconds * 1e6))
 
     def power_cycle(self) -> None:

@@ -1,47 +1,61 @@
-"""Steering a virtual fixture by JSON lines: the handle's words, one object a line."""
+"""Steering by words: one JSON object a line, for instance {"rod_hooked": false, "throttle_mm": 12.5}."""
 
 from __future__ import annotations
 
+import json
+import math
 from typing import Any
 
-import msgspec
-
 from rodtrue.model.errors import InputError
-from rodtrue.virtual.faults import FAULTS
 from rodtrue.virtual.handle import Handle
 
 _NUMBERS = ("throttle_mm", "rod_turns")
 _SWITCHES = ("rod_hooked", "holding_spring", "button", "foot_switch")
+_WORDS = (*_NUMBERS, *_SWITCHES, "fault")
+_EXAMPLE = 'A line is a JSON object such as {"rod_hooked": false, "throttle_mm": 12.5}; words: '
 
 
 def steer(handle: Handle, line: str) -> None:
-    """Do what one line says to the handle; nothing of it where any of it cannot be understood.
+    """Do what one line says; a line with anything wrong in it changes nothing.
 
-    Raises: InputError naming the word.
+    throttle_mm, rod_turns: numbers. rod_hooked, holding_spring, button, foot_switch: true or false.
+    fault: a fault's name, or null for none.
+    Raises: InputError for what is not JSON, an unknown word, a wrong value.
     """
-    try:
-        words = msgspec.json.decode(line, type=dict[str, Any])
-    except (msgspec.DecodeError, msgspec.ValidationError) as error:
-        raise InputError(
-            f"steering line {line.strip()!r}: {error}", 'Write an object: {"throttle_mm": 12}'
-        ) from error
-    for word, value in words.items():
-        _refuse(word, value)
+    words = _words(line)
+    if "fault" in words:
+        # The one value only the handle can judge: first, so that a refusal leaves everything as it was.
+        handle.fault = words.pop("fault")
     for word, value in words.items():
         setattr(handle, word, value)
 
 
-def _refuse(word: str, value: Any) -> None:
-    if word in _NUMBERS:
-        fits = isinstance(value, int | float) and not isinstance(value, bool)
-        wanted = "a number"
-    elif word in _SWITCHES:
-        fits, wanted = isinstance(value, bool), "true or false"
-    elif word == "fault":
-        fits, wanted = value is None or value in FAULTS, "null or one of: " + ", ".join(FAULTS)
-    else:
-        raise InputError(
-            f"steering word {word!r}: not known", "Known: " + ", ".join([*_NUMBERS, *_SWITCHES, "fault"]) + "."
-        )
-    if not fits:
-        raise InputError(f"steering word {word!r}: {value!r} does not fit", f"Give {wanted}.")
+def _words(line: str) -> dict[str, Any]:
+    try:
+        words = json.loads(line)
+    except json.JSONDecodeError as error:
+        raise InputError(f"steering line {line.strip()!r}: not JSON: {error}", _EXAMPLE + _list()) from error
+    if not isinstance(words, dict):
+        raise InputError(f"steering line {line.strip()!r}: not an object", _EXAMPLE + _list())
+    for word, value in words.items():
+        problem = _problem(word, value)
+        if problem:
+            raise InputError(f"steering word {word!r} {problem}", _EXAMPLE + _list())
+    return words
+
+
+def _problem(word: str, value: Any) -> str | None:
+    if word not in _WORDS:
+        return "is not known"
+    if word in _SWITCHES and not isinstance(value, bool):
+        return f"is {value!r}; it must be true or false"
+    if word == "fault" and not (value is None or isinstance(value, str)):
+        return f"is {value!r}; it must be a fault's name or null"
+    is_number = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    if word in _NUMBERS and not is_number:
+        return f"is {value!r}; it must be a number"
+    return None
+
+
+def _list() -> str:
+    return ", ".join(_WORDS) + "."
