@@ -5,6 +5,7 @@ Setting an attribute takes effect at the plant's next conversion. `schedule` set
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
@@ -49,6 +50,8 @@ class Handle:
         self._fault: str | None = None
         self._throttle_mm = 0.0
         self._requests = Requests()
+        # A thread may steer while another one converts: no request may fall between two hand-overs.
+        self._lock = threading.Lock()
 
     @property
     def throttle_mm(self) -> float:
@@ -57,7 +60,8 @@ class Handle:
 
     @throttle_mm.setter
     def throttle_mm(self, travel_mm: float) -> None:
-        self._requests.pin = float(travel_mm)
+        with self._lock:
+            self._requests.pin = float(travel_mm)
 
     @property
     def fault(self) -> str | None:
@@ -71,11 +75,13 @@ class Handle:
 
     def follow(self, trajectory: Trajectory) -> None:
         """Have the pin follow a trajectory, whose time 0 is the next conversion."""
-        self._requests.pin = trajectory
+        with self._lock:
+            self._requests.pin = trajectory
 
     def push_lever(self, trajectory: Trajectory) -> None:
         """Push the lever by hand along a trajectory, whose time 0 is the next conversion."""
-        self._requests.lever = trajectory
+        with self._lock:
+            self._requests.lever = trajectory
 
     def show_response(self, height_mm: float = 12.0) -> None:
         """Push the lever and release it, to show that the valve responds."""
@@ -83,7 +89,8 @@ class Handle:
 
     def tap_lever(self, after_s: float = 0.0) -> None:
         """Lift the lever a little and let it fall to its stop, `after_s` after the next conversion."""
-        self._requests.taps_s.append(after_s)
+        with self._lock:
+            self._requests.taps_s.append(after_s)
 
     def lengthen(self, change_mm: float) -> None:
         """Make the rod longer at its adjuster by `change_mm` (negative: shorter)."""
@@ -102,7 +109,8 @@ class Handle:
 
     def schedule(self, time_us: int, action: Action) -> None:
         """Have `action` done to this handle at a device time; it acts from the first conversion then on."""
-        self._requests.scheduled.append((time_us, action))
+        with self._lock:
+            self._requests.scheduled.append((time_us, action))
 
     def schedule_steps(self, steps: Sequence[Step], start_us: int) -> int:
         """Schedule the steps one after the other; return the device time at which the last one ends."""
@@ -113,7 +121,8 @@ class Handle:
 
     def take_requests(self) -> Requests:
         """Hand over what has been asked since the last call; for the plant alone."""
-        taken, self._requests = self._requests, Requests()
+        with self._lock:
+            taken, self._requests = self._requests, Requests()
         return taken
 
     def show_pin_at(self, travel_mm: float) -> None:
