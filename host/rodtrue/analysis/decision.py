@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from scipy import stats
+from scipy.special import stdtr, stdtrit
 
 from rodtrue.model.result import Decision, Probability, Settle
 
@@ -67,14 +67,15 @@ def probabilities(
     """
     if not (standard_uncertainty > 0 and degrees_of_freedom > 0):
         raise ValueError("standard uncertainty and degrees of freedom must be above 0")
-    spread = stats.t(df=min(degrees_of_freedom, 1e9), loc=value, scale=standard_uncertainty)
-    long, short = float(spread.sf(upper)), float(spread.cdf(lower))
+    freedom = min(degrees_of_freedom, 1e9)
+    long = float(stdtr(freedom, (value - upper) / standard_uncertainty))
+    short = float(stdtr(freedom, (lower - value) / standard_uncertainty))
     return Probability(long=long, short=short, correct=max(0.0, 1.0 - long - short))
 
 
 def coverage_factor(probability: float, degrees_of_freedom: float) -> float:
     """Return the two-sided Student t factor for a coverage probability (0 to 1, exclusive)."""
-    return float(stats.t.ppf(0.5 + probability / 2, min(degrees_of_freedom, 1e9)))
+    return float(stdtrit(min(degrees_of_freedom, 1e9), 0.5 + probability / 2))
 
 
 def settle(

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+
+from rodtrue.analysis.decision import coverage_factor
 
 _Array = NDArray[np.float64]
 
@@ -89,7 +90,7 @@ def fit_hinge(x: ArrayLike, y: ArrayLike, *, flat_left: bool = False) -> Hinge:
     standard_error = None if error is None else error * x_scale
     interval = None
     if standard_error is not None:
-        reach = float(stats.t.ppf(0.975, freedom)) * standard_error
+        reach = coverage_factor(0.95, freedom) * standard_error
         interval = (break_point - reach, break_point + reach)
     return Hinge(
         break_point=break_point,
