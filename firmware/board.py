@@ -77,8 +77,8 @@ class Board:
         self.idle = machine.idle
         self.unique_id = machine.unique_id()
         self.reset_cause = _reset_cause()
-        self.interpreter = (sys.implementation[0] + " " + sys.platform).strip()
-        self.interpreter_version = ".".join(str(part) for part in sys.implementation[1] if part != "")
+        self.interpreter = (sys.implementation.name + " " + sys.platform).strip()
+        self.interpreter_version = ".".join(str(part) for part in sys.implementation.version if part != "")
 
         self.lamp = machine.Pin(pins.PIN_LAMP, machine.Pin.OUT, value=0)
         self.sounder = machine.Pin(pins.PIN_SOUNDER, machine.Pin.OUT, value=0)

@@ -47,20 +47,14 @@ class Marks:
         """Pack the oldest unsent mark into a frame's body. Main loop with interrupts off; one must wait."""
         slot = (self._newest + 1 - self.unsent) % _CAPACITY
         self.unsent -= 1
-        struct.pack_into(
-            FORMAT_MARK,
-            body,
-            HEADER_SIZE,
-            self._counters[slot],
-            self._sources[slot],
-            self._index_low[slot],
-            self._index_high[slot],
-        )
+        struct.pack_into(FORMAT_MARK, body, HEADER_SIZE, *self._fields(slot))
 
     def kept(self):
-        """Return the last marks, newest first, as one flat list of their fields. Main loop."""
-        fields = []
+        """Return the last marks, newest first, as one flat tuple of their fields. Main loop."""
+        fields = ()
         for back in range(MARKS_KEPT):
-            slot = (self._newest - back) % _CAPACITY
-            fields.extend((self._counters[slot], self._sources[slot], self._index_low[slot], self._index_high[slot]))
+            fields += self._fields((self._newest - back) % _CAPACITY)
         return fields
+
+    def _fields(self, slot):
+        return self._counters[slot], self._sources[slot], self._index_low[slot], self._index_high[slot]

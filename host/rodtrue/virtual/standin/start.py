@@ -21,6 +21,12 @@ def _open_fd(fd, mode):
     return open(fd, mode, buffering=0)
 
 
+class _Implementation:
+    def __init__(self, name):
+        self.name = name
+        self.version = sys.implementation.version
+
+
 class _Sys:
     """Stands in for the module `sys`."""
 
@@ -28,7 +34,7 @@ class _Sys:
         self.stdin = stream(line)
         self.stdout = stream(line)
         self.stderr = self.stdout
-        self.implementation = (interpreter or sys.implementation.name, sys.implementation.version)
+        self.implementation = _Implementation(interpreter or sys.implementation.name)
         self.platform = "" if interpreter else sys.platform
         self.modules = sys.modules
         self.path = sys.path
