@@ -119,6 +119,12 @@ class Case:
         return (WORDS - {self.state}) | self.forbidden
 
     @property
+    def is_scored(self) -> bool:
+        """Whether the interval must cover the truth: nothing was done that moves what is measured."""
+        moved = self.rest_offset_mm or self.rest_shift_mm or self.stays_open_mm or self.jump_mm
+        return not (moved or self.rod_on_pin_at_baseline or self.reversed_travel or self.dead_travel)
+
+    @property
     def judge_options(self) -> dict[str, str]:
         """The options a person would give with this file; only those given."""
         named = {"baseline": self.baseline, "reference": self.reference, "drive": self.drive}

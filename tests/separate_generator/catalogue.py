@@ -216,9 +216,47 @@ def _untrue() -> dict[str, dict[str, Any]]:
     }
 
 
+def _later() -> dict[str, dict[str, Any]]:
+    """Thought of later; kept last so that no earlier case changes its seed."""
+    motor: dict[str, Any] = {"motion": "constant", "tremor_mm": 0.0, "findings": frozenset({"one_speed_only"})}
+    unproven = {"forbidden": frozenset({"correct", "long"}), "findings": frozenset({"baseline_not_proven"})}
+    return {
+        "motor, one speed, short": {"rod_error_mm": -0.7, "stroke_s": (3.0,), **motor},
+        "motor, one speed, exact": {"rod_error_mm": 0.2, "stroke_s": (3.0,), **motor},
+        "motor, one speed, at the long limit": {"rod_error_mm": 1.05, "stroke_s": (2.0,), **motor},
+        "motor, opening fast, closing slow": {
+            "rod_error_mm": 0.85,
+            "stroke_s": (1.4, 4.0),
+            "lag_s": 0.03,
+            **motor,
+        },
+        "motor, opening slow, closing fast": {
+            "rod_error_mm": -0.6,
+            "stroke_s": (4.0, 1.4),
+            "lag_s": 0.03,
+            **motor,
+        },
+        "hand shakes back and forth within the friction": {
+            "rod_error_mm": 1.3,
+            "tremor_mm": 0.5,
+            "friction_mm": 0.6,
+            "slope_kpa_per_mm": 10.0,
+        },
+        "short 2 mm, baseline connected": {"rod_error_mm": -2.0, "baseline": "connected", **unproven},
+        "long 0.3 mm, baseline unknown": {
+            "rod_error_mm": 0.3,
+            "baseline": "unknown",
+            "rod_on_pin_at_baseline": True,
+            **unproven,
+        },
+        "slow strokes": {"rod_error_mm": -0.2, "stroke_s": (7.0, 9.0, 8.0), "sweeps": 4},
+        "three sweeps with the lag at its worst": {"rod_error_mm": 0.95, "sweeps": 3, "lag_s": 0.03},
+    }
+
+
 def standard_cases() -> list[Case]:
     """Return the named cases; the n-th is drawn from seed n."""
-    groups = (_plain(), _limits_with_slide(), _disturbed(), _recorded_badly(), _untrue())
+    groups = (_plain(), _limits_with_slide(), _disturbed(), _recorded_badly(), _untrue(), _later())
     described = [item for group in groups for item in group.items()]
     return [draw_case(seed, name=name, **given) for seed, (name, given) in enumerate(described)]
 

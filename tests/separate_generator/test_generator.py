@@ -80,9 +80,7 @@ def test_lag_carries_both_onsets_along_by_speed_times_lag(lag_order):
     )
     arrays = make_arrays(case)
     opening, closing = onsets_mm(arrays, case.baseline_kpa)
-    speed = (
-        2.0 * 29.4 / (2.0 * 2.92)
-    )  # amplitudes lie within 4 % below the 30 mm; 80 ms go to getting under way
+    speed = 2.0 * 29.4 / (2.0 * 2.92)  # amplitudes lie within 4 % below the 30 mm; 80 ms go to getting under way
     assert opening - 3.0 == pytest.approx(speed * 0.02, rel=0.05)
     assert 3.0 - closing == pytest.approx(speed * 0.02, rel=0.05)
 
@@ -125,9 +123,7 @@ def test_long_rod_raises_idle_pressure_once_hooked_and_a_rod_on_its_pin_hides_it
 def test_a_seed_gives_the_same_capture_and_another_seed_another():
     first, again, other = (make_arrays(draw_case(seed, sweeps=2)) for seed in (3, 3, 4))
     assert all(np.array_equal(first[name], again[name]) for name in first)
-    assert len(first["time_s"]) != len(other["time_s"]) or not np.array_equal(
-        first["travel_mm"], other["travel_mm"]
-    )
+    assert len(first["time_s"]) != len(other["time_s"]) or not np.array_equal(first["travel_mm"], other["travel_mm"])
 
 
 def test_an_override_changes_no_other_draw():
@@ -141,9 +137,7 @@ def test_hidden_errors_are_rectangular_with_the_budgets_half_widths():
         "transfer": [case.transfer_mm / 0.15 for case in cases],
         "scale": [case.travel_scale / 0.005 for case in cases],
         "axis": [case.axis_scale / 0.002 for case in cases],
-        "nonlinearity": [
-            case.nonlinearity_mm / nonlinearity_half_width_mm(case.rod_error_mm) for case in cases
-        ],
+        "nonlinearity": [case.nonlinearity_mm / nonlinearity_half_width_mm(case.rod_error_mm) for case in cases],
         "baseline": [case.baseline_error_kpa / 0.5 for case in cases],
         "centre": [case.centre_error_mm / (case.friction_mm / 4.0) for case in cases],
     }
