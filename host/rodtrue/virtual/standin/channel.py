@@ -6,6 +6,7 @@ To the parent:
 B  the program begins
 Q  time and conversions wanted: number u8, next tick u64 us, interval u32 us (0: time only). A new one
    replaces one not yet answered.
+W  the program has done all it can do without time: it sleeps until the wish is answered or bytes come
 F  what the converter reads now, before any time has passed
 O  bytes written to the line
 P  an output pin's level: gpio u8, level u8, time u64 us
@@ -70,6 +71,10 @@ class Channel:
         """Ask for time and, with an interval, for conversions from next_us on."""
         struct.pack_into("<BHBQI", self._wanted_message, 0, 0x51, 13, number, next_us, interval_us)
         self._output.write(self._wanted_message)
+
+    def asleep(self):
+        """Tell that nothing more will be done before time or bytes come."""
+        self._output.write(b"W\x00\x00")
 
     def want_first(self):
         """Ask for what the converter reads before any time has passed."""

@@ -18,6 +18,7 @@ TICKS_MASK = 0x3FFF_FFFF
 POWER_ON = 1
 WATCHDOG = 3
 _MOST_ROWS = 256
+_MOST_CALLS_WITHOUT_TIME = 10_000
 
 
 class Clock:
@@ -38,6 +39,7 @@ class Clock:
         self._more = False
         self._asked = False
         self._number = 0
+        self._calls_without_time = 0
         # Conversions at hand: the row of the next tick, and how many rows there are. One row more keeps
         # what the pins show between blocks.
         self._rows = bytearray(CONVERSION_SIZE * (_MOST_ROWS + 1))
@@ -112,7 +114,7 @@ class Clock:
         if self.in_interrupt:
             self.now_us += cost_us
             return
-        if self._row >= self._row_count and not self._take_grant_if_any():
+        if self._row >= self._row_count and not self._take_next_grant():
             return
         self.now_us += cost_us
         if self.now_us >= self._due_us and not self._interrupts_off:
@@ -122,6 +124,7 @@ class Clock:
 
     def idle(self):
         """Sleep until something happens: a tick, or bytes from the line."""
+        self._calls_without_time = 0
         if self._interrupts_off:
             self.broken_rule("machine.idle was called with interrupts off: the board would sleep for good")
         if self._interval_us and self._row < self._row_count:
@@ -178,6 +181,7 @@ class Clock:
     def _wait_for_grant(self):
         """Ask for time and wait; return False where bytes from the line came first."""
         self._ask()
+        self._channel.asleep()
         kind = 0
         while self._asked:
             kind = self._channel.receive(True)
@@ -186,16 +190,20 @@ class Clock:
                 return False
         return True
 
-    def _take_grant_if_any(self):
-        """Ask for time without waiting, but for a grant that is known to follow; say whether ticks are due."""
+    def _take_next_grant(self):
+        """Wait for a grant known to follow; say whether ticks are due.
+
+        Else time is taken in `idle` and sleeps only, or a request answered with time standing still would
+        cost more or less, as the parent happens to be quicker or slower. A program that never sleeps gets
+        its time in the end.
+        """
         if not self._interval_us:
             return False
-        if self._more:
-            while not self._wait_for_grant():
-                pass
-        else:
-            self._ask()
-            self.take_messages()
+        self._calls_without_time += 1
+        if not self._more and self._calls_without_time < _MOST_CALLS_WITHOUT_TIME:
+            return False
+        while not self._wait_for_grant():
+            pass
         return self._row < self._row_count
 
     def _take(self, kind):
