@@ -77,6 +77,7 @@ class Port:
 
     def __init__(self, name: str) -> None:
         self.name = name
+        self._read_bytes = 0
         try:
             self._serial = serial.serial_for_url(
                 name, baudrate=_BAUD, timeout=0, write_timeout=_WRITE_TIMEOUT_S, exclusive=True
@@ -93,8 +94,17 @@ class Port:
             except (serial.SerialException, OSError, TypeError) as error:
                 raise self._gone(error) from error
             if data or time.monotonic() >= deadline:
+                self._read_bytes += len(data)
                 return data
             time.sleep(_POLL_S)
+
+    @property
+    def arrived_bytes(self) -> int:
+        """How many bytes have come since the port was opened, read or still waiting to be."""
+        try:
+            return self._read_bytes + int(self._serial.in_waiting)
+        except (serial.SerialException, OSError) as error:
+            raise self._gone(error) from error
 
     def write(self, data: bytes) -> None:
         """Send all of `data`."""

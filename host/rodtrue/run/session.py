@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import rodtrue_protocol as wire
 
 from rodtrue.link.client import Client
 from rodtrue.link.port import Port, choose_port, find_ports
+from rodtrue.model.errors import FixtureError
 from rodtrue.model.profile import Profile
 from rodtrue.profiles import load_profile
 from rodtrue.virtual.fixture import VirtualFixture
+from rodtrue.virtual.handle import Handle
 from rodtrue.virtual.plant import Plant
 from rodtrue.virtual.scenario import scenario_for
 
 AUTO, VIRTUAL = "auto", "virtual"
+_COMES_WITHIN_S = 0.5
 DEFAULT_ROD_ERROR_MM, DEFAULT_SEED = -2.5, 1
 """The virtual unit that stands there where nobody asks for another."""
 
@@ -53,10 +58,24 @@ def open_virtual(plant: Plant, pace: Literal["real", "manual"]) -> Iterator[Sess
     """
     with VirtualFixture(plant, pace=pace) as fixture, Port(fixture.port) as port:
         if pace == "manual":
-            client = Client(port, clock=lambda: fixture.device_time_s, wait=fixture.run_for)
+            client = Client(port, clock=lambda: fixture.device_time_s, wait=partial(_pass_time, fixture, port))
         else:
             client = Client(port)
-        yield Session(fixture.port, client, client.hello(), plant)
+        try:
+            yield Session(fixture.port, client, client.hello(), plant)
+        except FixtureError as error:
+            raise fixture.failure or error from None
+
+
+def _pass_time(fixture: VirtualFixture[Handle], port: Port, seconds: float) -> None:
+    """Let device time pass and wait until all that was said meanwhile has come through the pseudo-terminal.
+
+    The kernel hands it on a moment later; without the wait one seed would not always give the same run.
+    """
+    fixture.run_for(seconds)
+    deadline = time.monotonic() + _COMES_WITHIN_S
+    while port.arrived_bytes < fixture.carried_bytes and time.monotonic() < deadline:
+        time.sleep(0)
 
 
 def default_plant(profile: Profile | None = None) -> Plant:

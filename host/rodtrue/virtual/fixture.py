@@ -114,6 +114,11 @@ class VirtualFixture(Generic[HandleT_co]):
         return len(self._server.resets)
 
     @property
+    def carried_bytes(self) -> int:
+        """How many bytes have been put on the line; a pseudo-terminal hands them on a moment later."""
+        return self._server.carried_bytes
+
+    @property
     def failure(self) -> FixtureError | None:
         """Why the child has ended, None while it runs. The line is gone by then."""
         return self._server.failure

@@ -83,6 +83,9 @@ class Server:
         self._last_us = -1
         self._last_row = np.zeros((1, 8), dtype=np.uint16)
         self._wish: Wish | None = None
+        self._asleep = False
+        self._carried = True
+        self.carried_bytes = 0
         self._begun = False
         self._outgoing = bytearray()
         self._input_ahead = 0
@@ -100,11 +103,13 @@ class Server:
         self._wait(lambda: self._begun and self._wish is not None)
 
     def run_until(self, time_us: int) -> None:
-        """Grant device time up to time_us and return when all of it is consumed."""
+        """Grant device time up to time_us and return when all of it is consumed and what was said meanwhile
+        has been put on the line, as far as the line takes it.
+        """
         with self._changed:
             self._target_us = max(self._target_us, time_us)
         self._wake()
-        self._wait(lambda: self._wish is not None and self.granted_us >= self._target_us)
+        self._wait(lambda: self._asleep and self._carried and self.granted_us >= self._target_us)
 
     def power_cycle(self) -> None:
         """Take the power away and give it back; return once the program waits for time again."""
@@ -177,6 +182,10 @@ class Server:
             # It has time and does nothing with it: a loop that calls nothing. No board would outlive it.
             self._restart(WATCHDOG, 0)
         self._carry_line()
+        if not self._carried:
+            with self._changed:
+                self._carried = True
+                self._changed.notify_all()
 
     def _timeout_ms(self, listener: int | None) -> float:
         seconds = HANGS_AFTER_S
@@ -192,10 +201,12 @@ class Server:
         data = self._line.read() if self._input_ahead < MOST_INPUT_AHEAD else b""
         if data:
             self._input_ahead += len(data)
+            self._asleep = False
             self._child.give_input(data)
         if self._outgoing and self._line.listener() is not None:
             written = self._line.write(bytes(self._outgoing))
             del self._outgoing[:written]
+            self.carried_bytes += written
             self._give_window(written)
 
     def _lose_outgoing(self) -> None:
@@ -215,6 +226,9 @@ class Server:
         for kind, payload in self._child.messages():
             if kind == b"Q":
                 self._take_wish(Wish(*struct.unpack("<BQI", payload)))
+            elif kind == b"W":
+                # Everything it has said stands before this in the pipe, but not yet on the line.
+                self._asleep, self._carried = True, False
             elif kind == b"F":
                 self._child.show_first(*self._convert(np.array([self.granted_us], dtype=np.int64)))
             elif kind == b"O":
@@ -261,6 +275,7 @@ class Server:
         self.levels.clear()
         self._begun = False
         self._wish = None
+        self._asleep = False
         self._input_ahead = 0
         self._shift_us = self.granted_us
         self._settings = replace(self._settings, ticks_start_us=0, stalls_us=())
@@ -312,6 +327,7 @@ class Server:
         codes, switches = self._convert(times_us)
         with self._changed:
             self._wish = None
+            self._asleep = False
             self.granted_us = max(self.granted_us, until_us)
         self._heard_at = time.monotonic()
         self._child.grant(wish.number, until_us - shift_us, until_us < limit_us, codes, switches)
