@@ -13,6 +13,7 @@ import msgspec
 from rodtrue.model.errors import InputError
 from rodtrue.model.profile import Profile
 from rodtrue.resources import room
+from rodtrue.shifts.soundness import first_problem
 
 PROFILE_SCHEMA = "rodtrue.profile/1"
 DEFAULT_PROFILE = "example-direct"
@@ -129,9 +130,15 @@ def _walk_unknown(raw: dict[str, Any], info: msgspec.inspect.DataclassType, wher
                 f"profile {where}: unknown field {path}{key}",
                 "Known here: " + ", ".join(fields) + ".",
             )
-        inner = fields[key]
-        if isinstance(value, dict) and isinstance(inner, msgspec.inspect.DataclassType):
+        inner = _record_in(fields[key])
+        if isinstance(value, dict) and inner is not None:
             _walk_unknown(value, inner, where, f"{path}{key}.")
+
+
+def _record_in(kind: msgspec.inspect.Type) -> msgspec.inspect.DataclassType | None:
+    """Return the record a field holds, also where it may be left out; None for a plain value."""
+    kinds = kind.types if isinstance(kind, msgspec.inspect.UnionType) else (kind,)
+    return next((kind for kind in kinds if isinstance(kind, msgspec.inspect.DataclassType)), None)
 
 
 def _refuse_nonsense(profile: Profile, where: str) -> None:
@@ -164,3 +171,5 @@ def _refuse_nonsense(profile: Profile, where: str) -> None:
         refuse("plan", "must keep 3 <= least_sweeps <= sweeps <= extended_sweeps")
     if profile.adjuster.pitch_mm is not None and not profile.adjuster.pitch_mm > 0:
         refuse("adjuster.pitch_mm", f"is {profile.adjuster.pitch_mm}; it must be above 0")
+    if profile.shifts is not None and (problem := first_problem(profile.shifts)):
+        refuse(*problem)

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from rodtrue.model.shifts import ShiftData
+
 Layout = Literal["direct", "one-bell-crank", "two-bell-cranks"]
 Range = tuple[float | None, float | None]
 
@@ -104,3 +106,4 @@ class Profile:
     instrument: Instrument = field(default_factory=Instrument)
     plan: RunPlan = field(default_factory=RunPlan)
     thresholds: Thresholds = field(default_factory=Thresholds)
+    shifts: ShiftData | None = None
