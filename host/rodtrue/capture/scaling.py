@@ -63,7 +63,5 @@ def scaling_of(calibration: dict[str, Any] | None) -> Scaling:
     """
     if calibration is None:
         return NOMINAL
-    travel, pressure = (
-        Channel(row["r0"], row["c0"], row["c1"], row["c2"]) for row in calibration["channels"]
-    )
+    travel, pressure = (Channel(row["r0"], row["c0"], row["c1"], row["c2"]) for row in calibration["channels"])
     return Scaling(travel, pressure)

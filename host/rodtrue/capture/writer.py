@@ -83,6 +83,4 @@ class CaptureWriter:
             while rest:
                 rest = rest[self._file.write(rest) :]
         except OSError as error:
-            raise InputError(
-                f"capture {self.path}: cannot be written ({error.strerror})", _NEXT_STEP
-            ) from error
+            raise InputError(f"capture {self.path}: cannot be written ({error.strerror})", _NEXT_STEP) from error
