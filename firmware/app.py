@@ -63,6 +63,7 @@ class App:
             (pins.CHANNEL_THERMISTOR, pins.CHANNEL_SUPPLY),
         )
         self.outbox = Outbox(board, self.queue, self.marks)
+        self.status = reports.StatusReport(self)
         self.table_agreed = False
         self.refused_frames = 0
         self.uptime_s = 0
@@ -157,7 +158,8 @@ class App:
         self._status_ms += passed_ms
         if self._status_ms >= STATUS_EVERY_MS and self.outbox.has_room():
             self._status_ms = 0
-            self.outbox.reply(TYPE_STATUS, reports.status(None, self))
+            # Packed anew before the last one has left, that one says what this one says.
+            self.outbox.reply(TYPE_STATUS, self.status.pack(None))
 
     def _show_state(self, passed_ms):
         if self._signs_ms > 0:

@@ -129,7 +129,7 @@ class Commands:
         self._ack(request, TYPE_STOP, after_blocks=True)
 
     def _read_status(self, request, _body):
-        self._app.outbox.reply(TYPE_STATUS, reports.status(request, self._app))
+        self._app.outbox.reply(TYPE_STATUS, bytes(self._app.status.pack(request)))
 
     def _read_calibration(self, request, _body):
         store = self._app.store

@@ -47,14 +47,22 @@ class Marks:
         """Pack the oldest unsent mark into a frame's body. Main loop with interrupts off; one must wait."""
         slot = (self._newest + 1 - self.unsent) % _CAPACITY
         self.unsent -= 1
-        struct.pack_into(FORMAT_MARK, body, HEADER_SIZE, *self._fields(slot))
+        struct.pack_into(
+            FORMAT_MARK,
+            body,
+            HEADER_SIZE,
+            self._counters[slot],
+            self._sources[slot],
+            self._index_low[slot],
+            self._index_high[slot],
+        )
 
-    def kept(self):
-        """Return the last marks, newest first, as one flat tuple of their fields. Main loop."""
-        fields = ()
+    def copy_kept(self, fields):
+        """Put the last marks, newest first, into one flat list of their fields. Main loop."""
         for back in range(MARKS_KEPT):
-            fields += self._fields((self._newest - back) % _CAPACITY)
-        return fields
-
-    def _fields(self, slot):
-        return self._counters[slot], self._sources[slot], self._index_low[slot], self._index_high[slot]
+            slot = (self._newest - back) % _CAPACITY
+            at = 4 * back
+            fields[at] = self._counters[slot]
+            fields[at + 1] = self._sources[slot]
+            fields[at + 2] = self._index_low[slot]
+            fields[at + 3] = self._index_high[slot]

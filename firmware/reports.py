@@ -8,8 +8,10 @@ from table import (
     DIGEST_LOW,
     FORMAT_IDENTITY,
     FORMAT_STATUS,
+    MARKS_KEPT,
     RATE_MAX_HZ,
     RATE_MIN_HZ,
+    SIZE_STATUS,
     STATUS_FLAG_ANSWER,
     STATUS_FLAG_CALIBRATED,
     STATUS_FLAG_OVER_PRESSURE,
@@ -39,45 +41,63 @@ def identity(request, board, store):
     )
 
 
-def status(request, app):
-    """Return the payload of a status; request is None for one sent unasked."""
-    sampler = app.sampler
-    flags = 0
-    for flag, holds in (
-        (STATUS_FLAG_ANSWER, request is not None),
-        (STATUS_FLAG_STREAMING, sampler.streaming),
-        (STATUS_FLAG_OVER_PRESSURE, app.alarm.over),
-        (STATUS_FLAG_OVER_PRESSURE_SEEN, app.alarm.seen),
-        (STATUS_FLAG_CALIBRATED, app.store.generation > 0),
-        (STATUS_FLAG_SEAL_OPEN, app.button.opens_seal()),
-        (STATUS_FLAG_TABLE_AGREED, app.table_agreed),
-    ):
-        if holds:
-            flags |= flag
-    time_low, time_high = sampler.time_now()
-    return struct.pack(
-        FORMAT_STATUS,
-        0 if request is None else request,
-        flags,
-        app.button.state(),
-        app.foot_switch.state(),
-        app.board.reset_cause,
-        app.uptime_s & 0xFFFF,
-        app.uptime_s >> 16,
-        sampler.period_us if sampler.streaming else 0,
-        sampler.index_low,
-        sampler.index_high,
-        time_low,
-        time_high,
-        app.queue.dropped,
-        sampler.lost_samples,
-        sampler.overruns,
-        app.marks.dropped,
-        app.refused_frames,
-        sampler.travel_code,
-        sampler.pressure_code,
-        sampler.slow_codes[app.SUPPLY_SLOT],
-        sampler.slow_codes[app.THERMISTOR_SLOT],
-        app.store.generation,
-        *app.marks.kept(),
-    )
+class StatusReport:
+    """Packs statuses into a payload of its own, so that the one of every second takes little heap."""
+
+    def __init__(self, app):
+        self._app = app
+        self._kept_marks = [0] * (4 * MARKS_KEPT)
+        self._payload = bytearray(SIZE_STATUS)
+
+    def pack(self, request):
+        """Return the payload, good until the next call; request is None for one sent unasked."""
+        app = self._app
+        sampler = app.sampler
+        time_low, time_high = sampler.time_now()
+        app.marks.copy_kept(self._kept_marks)
+        struct.pack_into(
+            FORMAT_STATUS,
+            self._payload,
+            0,
+            0 if request is None else request,
+            self._flags(request is not None),
+            app.button.state(),
+            app.foot_switch.state(),
+            app.board.reset_cause,
+            app.uptime_s & 0xFFFF,
+            app.uptime_s >> 16,
+            sampler.period_us if sampler.streaming else 0,
+            sampler.index_low,
+            sampler.index_high,
+            time_low,
+            time_high,
+            app.queue.dropped,
+            sampler.lost_samples,
+            sampler.overruns,
+            app.marks.dropped,
+            app.refused_frames,
+            sampler.travel_code,
+            sampler.pressure_code,
+            sampler.slow_codes[app.SUPPLY_SLOT],
+            sampler.slow_codes[app.THERMISTOR_SLOT],
+            app.store.generation,
+            *self._kept_marks,
+        )
+        return self._payload
+
+    def _flags(self, is_answer):
+        app = self._app
+        flags = STATUS_FLAG_ANSWER if is_answer else 0
+        if app.sampler.streaming:
+            flags |= STATUS_FLAG_STREAMING
+        if app.alarm.over:
+            flags |= STATUS_FLAG_OVER_PRESSURE
+        if app.alarm.seen:
+            flags |= STATUS_FLAG_OVER_PRESSURE_SEEN
+        if app.store.generation > 0:
+            flags |= STATUS_FLAG_CALIBRATED
+        if app.button.opens_seal():
+            flags |= STATUS_FLAG_SEAL_OPEN
+        if app.table_agreed:
+            flags |= STATUS_FLAG_TABLE_AGREED
+        return flags
