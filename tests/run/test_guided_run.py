@@ -221,7 +221,7 @@ def test_an_unplugged_sensor_is_said_at_once(tmp_path: Path) -> None:
 def test_over_pressure_is_said_at_once_and_loudly(tmp_path: Path) -> None:
     job = bench(tmp_path, profile=with_thresholds(pressure_limit_kpa=300.0))
     job.play(until=lambda run: bool(run.live.sweeps) and run.stage == "sweeps")
-    (notice,) = [notice for notice in job.run.live.notices if notice.code == "over_pressure"]
+    (notice,) = [notice for notice in job.run.live.notices if notice.code == "pressure_over_limit"]
     assert notice.severity == "stop"
     job.run.close()
 

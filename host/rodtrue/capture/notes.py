@@ -57,7 +57,10 @@ def status_fields(status: wire.Status) -> dict[str, Any]:
 
 
 def self_test_fields(report: wire.SelfTestReport) -> dict[str, Any]:
-    """Return a self-test's outcome: `tests` by name (passed, failed, not run), and its readings."""
+    """Return a self-test's outcome: `tests` by name (passed, failed, not run, empty), and its readings.
+
+    A calibration slot without a record is `empty`: nothing has failed.
+    """
     plain = asdict(report)
     for name in ("sequence", "raw", "request", "tests_run", "tests_passed"):
         del plain[name]
@@ -67,4 +70,6 @@ def self_test_fields(report: wire.SelfTestReport) -> dict[str, Any]:
 def _outcome(report: wire.SelfTestReport, test: wire.SelfTestFlags) -> str:
     if not report.tests_run & test:
         return "not run"
-    return "passed" if report.tests_passed & test else "failed"
+    if report.tests_passed & test:
+        return "passed"
+    return "empty" if test in (wire.SelfTestFlags.SLOT_A, wire.SelfTestFlags.SLOT_B) else "failed"

@@ -59,14 +59,19 @@ def demo(
 
     from rodtrue.cli.outputs import new_folder, write_job, write_plot
     from rodtrue.judging import encode
-    from rodtrue.profiles import parse_profile, profile_text
+    from rodtrue.model.errors import InputError
+    from rodtrue.profiles import parse_profile, profile_text, shipped_profiles
     from rodtrue.run.guided import GuidedRun, RunSettings
     from rodtrue.run.recorder import Recorder
     from rodtrue.run.session import open_virtual
     from rodtrue.virtual.plant import Plant
     from rodtrue.virtual.scenario import scenario_for
 
-    text, where = profile_text(f"example-{layout}")
+    name = f"example-{layout}"
+    if name not in shipped_profiles():
+        shown = ", ".join(word for word in Layout if f"example-{word}" in shipped_profiles())
+        raise InputError(f"layout {layout}: no example unit has it yet", f"Layouts that can be shown: {shown}.")
+    text, where = profile_text(name)
     profile = parse_profile(text, where)
     plant = Plant(scenario_for(profile, rod_error_mm=rod_error, fault=fault), seed)
     console = Console(stderr=as_json, width=80)

@@ -18,6 +18,7 @@ WIDTH = 80
 _BAR = 28
 _FULL_TRAVEL_MM, _FULL_PRESSURE_KPA = 50.0, 500.0
 _PLOT_HEIGHT = 9
+_STAGES_A_ROW = 4
 
 
 def picture(run: GuidedRun, *, virtual: bool, note: str = "") -> RenderableType:
@@ -57,14 +58,19 @@ def status_line(run: GuidedRun) -> str:
     return f"{_travel(run)}   {_pressure(run)}   {_sweeps(run).plain}"
 
 
-def _stages(run: GuidedRun) -> Text:
-    text = Text()
+def _stages(run: GuidedRun) -> Table:
+    table = Table.grid(expand=False)
     codes = list(STAGES)
     now = codes.index(run.stage)
-    for number, code in enumerate(codes):
-        sign, style = ("+", "green") if number < now else (">", "bold") if number == now else ("-", "dim")
-        text.append(f"{sign} {STAGES[code]}".replace(" ", "\u00a0"), style=style).append("  ")
-    return text
+    cells = [_stage(STAGES[code], number, now) for number, code in enumerate(codes)]
+    for first in range(0, len(cells), _STAGES_A_ROW):
+        table.add_row(*cells[first : first + _STAGES_A_ROW])
+    return table
+
+
+def _stage(title: str, number: int, now: int) -> Text:
+    sign, style = ("+", "green") if number < now else (">", "bold") if number == now else ("-", "dim")
+    return Text(f"{sign} {title:<{WIDTH // _STAGES_A_ROW - 2}}", style=style)
 
 
 def _numbers(run: GuidedRun) -> Table:
@@ -77,12 +83,12 @@ def _numbers(run: GuidedRun) -> Table:
 
 def _above_zero(run: GuidedRun) -> float | None:
     travel_mm, zero_mm = run.live.travel_mm, run.live.zero_mm
-    return None if travel_mm is None else travel_mm - (zero_mm or 0.0)
+    return None if travel_mm is None or zero_mm is None else travel_mm - zero_mm
 
 
 def _travel(run: GuidedRun) -> str:
     travel_mm = _above_zero(run)
-    return "   - in" if travel_mm is None else f"{mm_to_inch(travel_mm):6.3f} in ({travel_mm:6.2f} mm)"
+    return "no zero yet" if travel_mm is None else f"{mm_to_inch(travel_mm):6.3f} in ({travel_mm:6.2f} mm)"
 
 
 def _pressure(run: GuidedRun) -> str:

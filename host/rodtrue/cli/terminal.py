@@ -58,7 +58,8 @@ class TerminalRun:
             self._hand.follow(self._run)
         self._show_results()
         self._keyboard.forget()
-        self._say(f"\n{STAGES[self._run.stage]}: {prompt_text(self._run)}")
+        title = "" if isinstance(prompt, Acknowledge) else f"{STAGES[self._run.stage]}: "
+        self._say(f"\n{title}{prompt_text(self._run)}")
         ways = self._ways_to_answer(prompt)
         if ways:
             self._say(f"  {ways}")

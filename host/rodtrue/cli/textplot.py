@@ -19,7 +19,8 @@ Points = Sequence[tuple[float, float]]
 
 def can_draw_dots() -> bool:
     """Say whether the terminal's encoding has braille cells."""
-    return "utf" in (sys.stdout.encoding or "").lower()
+    # Not sys.stdout: a live display stands in for it and has no encoding.
+    return "utf" in (getattr(sys.__stdout__, "encoding", None) or "").lower()
 
 
 class Canvas:

@@ -30,7 +30,7 @@ from rodtrue.run.script import RunStopped, whole_job
 
 STAGES: dict[str, str] = {
     "cautions": "Cautions",
-    "return": "Full return, engine off",
+    "return": "Full return",
     "unhook": "Unhook the rod",
     "power": "Make pressure",
     "zero": "Travel zero",

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rodtrue.model.profile import Thresholds
-from rodtrue.model.units import mm_to_inch
+from rodtrue.run.words import length, pressure, speed
 
 _Array = NDArray[np.float64]
 
@@ -24,8 +24,11 @@ SMOOTH_SAMPLES = 10
 LEAVING_MM = 0.6
 REST_TIME_S = 0.7
 REST_RANGE_MM = 0.08
-ONSET_RISE_KPA = 8.0
-"""A rise over the baseline that shows clearly; used for the indication only."""
+RAMP_BAND_KPA = (15.0, 80.0)
+"""Rise over the baseline within which the ramp is read for the indication: clear of noise and knee, below
+any bend."""
+
+RAMP_POINTS = 20
 
 RETURN_RISE_KPA = 25.0
 """A rise of the rest pressure from sweep to sweep that friction at rest (common practice: up to
@@ -136,25 +139,23 @@ class LiveSignal:
         if self._excursion is None:
             self._begin_excursion(time_s, above_mm, pressure_kpa)
         else:
-            self._continue_excursion(self._excursion, time_s, above_mm, pressure_kpa)
+            self._continue_excursion(self._excursion, time_s, above_mm)
 
     def _begin_excursion(self, time_s: float, above_mm: float, pressure_kpa: float) -> None:
         if above_mm > LEAVING_MM:
             self._excursion = _Excursion(time_s, above_mm, time_s)
-            self._note_onset(above_mm, pressure_kpa)
         elif self.at_rest:
             self._watch_return_pressure(pressure_kpa)
 
-    def _continue_excursion(self, sweep: _Excursion, time_s: float, above_mm: float, pressure_kpa: float) -> None:
+    def _continue_excursion(self, sweep: _Excursion, time_s: float, above_mm: float) -> None:
         if above_mm > sweep.top_mm:
             sweep.top_mm, sweep.top_at_s = above_mm, time_s
-            self._note_onset(above_mm, pressure_kpa)
         stuck = self.at_rest and sweep.top_mm - above_mm > 0.5 * sweep.top_mm
         if stuck and above_mm > self._thresholds.rest_shift_mm:
             self.say(
-                "travel_does_not_return",
+                "travel_not_returned",
                 "stop",
-                f"The travel stays {above_mm:.1f} mm off its stop. If nobody holds it there, the linkage "
+                f"The travel stays {length(above_mm)} off its stop. If nobody holds it there, the linkage "
                 "binds and can hold a throttle open: stop the engine, do not drive.",
             )
         if above_mm <= 0.5 * LEAVING_MM or stuck:
@@ -171,19 +172,28 @@ class LiveSignal:
                 (sweep.top_mm - above_mm) / max(time_s - sweep.top_at_s, 1e-3),
             )
         )
+        self.onset_mm = self._read_ramp()
 
-    def _note_onset(self, above_mm: float, pressure_kpa: float) -> None:
-        risen = self.baseline_kpa is not None and pressure_kpa > self.baseline_kpa + ONSET_RISE_KPA
-        if risen and (self.onset_mm is None or above_mm < self.onset_mm):
-            self.onset_mm = above_mm
+    def _read_ramp(self) -> float | None:
+        """Return where the ramp so far, carried back, meets the baseline: travel above zero in mm.
+
+        Openings and closings count alike, so that friction and lag nearly cancel. None: no ramp yet.
+        """
+        points = np.array(self.trace)
+        rise_kpa = points[:, 1] - (self.baseline_kpa or 0.0)
+        on_ramp = (rise_kpa > RAMP_BAND_KPA[0]) & (rise_kpa < RAMP_BAND_KPA[1])
+        if np.count_nonzero(on_ramp) < RAMP_POINTS:
+            return None
+        mm_per_kpa, onset_mm = np.polyfit(rise_kpa[on_ramp], points[on_ramp, 0], 1)
+        return float(onset_mm) if mm_per_kpa > 0 else None
 
     def _watch_pressure_limit(self, pressure_kpa: float) -> None:
         if pressure_kpa > self._thresholds.pressure_limit_kpa:
             self.say(
-                "over_pressure",
+                "pressure_over_limit",
                 "stop",
-                f"Pressure {pressure_kpa:.0f} kPa is over the limit of "
-                f"{self._thresholds.pressure_limit_kpa:.0f} kPa: stop the pump, keep away from the hose.",
+                f"Pressure {pressure(pressure_kpa)} is over the limit of "
+                f"{pressure(self._thresholds.pressure_limit_kpa)}: stop the pump, keep away from the hose.",
             )
 
     def _watch_running_limit(self, above_mm: float) -> None:
@@ -191,7 +201,7 @@ class LiveSignal:
             self.say(
                 "running_limit",
                 "stop",
-                f"Stop opening: the running travel limit is {self.running_limit_mm:g} mm. Never open further "
+                f"Stop opening: the running travel limit is {length(self.running_limit_mm)}. Never open further "
                 "with the engine running; use the hand slide instead.",
             )
 
@@ -200,9 +210,9 @@ class LiveSignal:
             self._resting_kpa = pressure_kpa
         elif self.sweeps and pressure_kpa > self._resting_kpa + RETURN_RISE_KPA:
             self.say(
-                "pressure_does_not_return",
+                "pressure_not_returned",
                 "stop",
-                f"At rest the pressure stays {pressure_kpa - self._resting_kpa:.0f} kPa higher than before the "
+                f"At rest the pressure stays {pressure(pressure_kpa - self._resting_kpa)} higher than before the "
                 "sweeps: the lever does not come back. Stop the engine and find what binds.",
             )
 
@@ -212,10 +222,8 @@ def indication(live: LiveSignal) -> str:
     if not live.sweeps or live.baseline_kpa is None:
         return ""
     if live.onset_mm is None:
-        return "The pressure has not risen in these sweeps."
-    if live.onset_mm < LEAVING_MM + 0.4:
-        return "The pressure rises from the very first travel on."
-    return f"The pressure rises from about {mm_to_inch(live.onset_mm):.2f} in ({live.onset_mm:.1f} mm) on."
+        return "The pressure has shown no clear ramp in these sweeps."
+    return f"The ramp so far, carried back, begins at about {length(live.onset_mm, signed=True)}."
 
 
 def pace_advice(sweeps: list[Sweep], too_fast_mm_per_s: float) -> str:
@@ -225,7 +233,7 @@ def pace_advice(sweeps: list[Sweep], too_fast_mm_per_s: float) -> str:
     last = sweeps[-1]
     fastest = max(last.opening_mm_per_s, last.closing_mm_per_s)
     if fastest > too_fast_mm_per_s:
-        return f"Too fast ({fastest:.0f} mm/s). Stay under {too_fast_mm_per_s:.0f} mm/s."
+        return f"Too fast: {speed(fastest)}. Stay under {speed(too_fast_mm_per_s)}."
     if not 0.5 <= last.opening_mm_per_s / last.closing_mm_per_s <= 2.0:
         return "Close as slowly as you opened: your hand leads the springs back."
     if len(sweeps) % 2:

@@ -161,7 +161,7 @@ class Recorder:
 
 
 _OVER_PRESSURE = Notice(
-    "over_pressure",
+    "pressure_over_limit",
     "stop",
     "The fixture reports pressure over its limit: stop the pump, keep away from the hose.",
 )

@@ -28,6 +28,7 @@ from rodtrue.run.prompts import (
     Sweeping,
     Wait,
 )
+from rodtrue.run.words import length, pressure
 
 if TYPE_CHECKING:
     from rodtrue.run.guided import GuidedRun
@@ -45,6 +46,11 @@ _POWER_OFF = {
     "slide": "Stop the engine. Is it off?",
     "throttle": "Stop the engine. Is it off?",
     "bench": "Shut the supply and relieve the pressure. Is it off?",
+}
+_STILL_OFF = {
+    "slide": "Rods are turned with the engine off only. Is the engine off now?",
+    "throttle": "Rods are turned with the engine off only. Is the engine off now?",
+    "bench": "Rods are turned without pressure only. Is the supply off now?",
 }
 _POWER_ON = {
     "slide": "Start the engine and let it idle in park until the fluid is warm. Never race it. Is it idling?",
@@ -162,7 +168,7 @@ def _check_return(run: GuidedRun) -> Script[None]:
         if passed:
             return
         text = (
-            f"The pin came back to places {spread_mm:.2f} mm apart ({limit_mm:g} mm is allowed). Something "
+            f"The pin came back to places {length(spread_mm)} apart; {length(limit_mm)} is allowed. Something "
             "binds, or the fixture holds the linkage: do not start the engine."
             if len(rests) > RETURNS
             else "The return was not shown three times."
@@ -242,7 +248,7 @@ def _response(run: GuidedRun) -> Script[None]:
             return
         answer = yield Ask(
             "no_response",
-            f"The pressure rose by {risen_kpa:.1f} kPa only; {needed_kpa:.1f} kPa would show that the valve "
+            f"The pressure rose by {pressure(risen_kpa)} only; {pressure(needed_kpa)} would show that the valve "
             "answers. Push again?",
             (AGAIN, GO_ON, STOP),
         )
@@ -278,8 +284,8 @@ def _check_rest(run: GuidedRun) -> Script[None]:
         run.live.say(
             "rod_holds_throttle",
             "stop",
-            f"The pin rests {shift_mm:+.2f} mm from zero since the rod is hooked up: the rod is holding the "
-            "throttle off its stop.",
+            f"The pin rests {length(shift_mm, signed=True)} from zero since the rod is hooked up: the rod is "
+            "holding the throttle off its stop.",
         )
         answer = yield Ask("rest_failed", "Let it settle and check again?", (AGAIN, GO_ON, STOP))
         if answer == STOP:
@@ -328,7 +334,7 @@ def _adjust(run: GuidedRun, result: Result) -> Script[str | None]:
     if answer != YES:
         return None
     yield from _acknowledge(run, "adjust")
-    yield from _confirm(run, "power_off_for_rods", _POWER_OFF[run.settings.drive])
+    yield from _confirm(run, "power_off_for_rods", _STILL_OFF[run.settings.drive])
     advised = _advised_mm(result)
     return (
         yield Ask(

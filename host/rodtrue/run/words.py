@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rodtrue.model.result import Correction, Result, RodError
-from rodtrue.model.units import mm_to_inch
+from rodtrue.model.units import kpa_to_psi, mm_to_inch
 
 VIRTUAL_MARK = "virtual fixture, not a measurement"
 
@@ -20,6 +20,16 @@ def length(value_mm: float, signed: bool = False) -> str:
     """Return a length in inches and millimetres."""
     sign = "+" if signed else ""
     return f"{mm_to_inch(value_mm):{sign}.3f} in ({value_mm:{sign}.2f} mm)"
+
+
+def pressure(value_kpa: float) -> str:
+    """Return a pressure in psi and kPa."""
+    return f"{kpa_to_psi(value_kpa):.1f} psi ({value_kpa:.0f} kPa)"
+
+
+def speed(value_mm_per_s: float) -> str:
+    """Return a speed in inches and millimetres a second."""
+    return f"{mm_to_inch(value_mm_per_s):.1f} in/s ({value_mm_per_s:.0f} mm/s)"
 
 
 def verdict_sentence(result: Result) -> str:
