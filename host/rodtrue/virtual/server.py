@@ -163,8 +163,6 @@ class Server:
             self._power_off = False
         self._serve_wish()
         listener = self._line.listener()
-        if listener is None:
-            self._lose_outgoing()
         poll = select.poll()
         poll.register(self._child.fd, select.POLLIN)
         poll.register(self._wake_read, select.POLLIN)
@@ -203,7 +201,9 @@ class Server:
             self._input_ahead += len(data)
             self._asleep = False
             self._child.give_input(data)
-        if self._outgoing and self._line.listener() is not None:
+        if self._line.listener() is None:
+            self._lose_outgoing()
+        elif self._outgoing:
             written = self._line.write(bytes(self._outgoing))
             del self._outgoing[:written]
             self.carried_bytes += written
