@@ -193,5 +193,5 @@ def test_a_program_that_leaves_the_keyboard_interrupt_on_is_stopped_by_it(tmp_pa
         host.greet()
         host.write(b"\x03")
         fixture.run_for(9.0)
-        assert host.greet().reset_cause == wire.ResetCause.WATCHDOG
+        assert host.status().reset_cause == wire.ResetCause.WATCHDOG
         assert "KeyboardInterrupt" in "".join(str(text) for text in host.of(wire.Text))
