@@ -181,8 +181,8 @@ def _refuse_absurd(error: RodErrorGiven, wide_open_mm: float) -> None:
     for value_mm in (error.value_mm, *(error.interval_mm or ())):
         if not (math.isfinite(value_mm) and abs(value_mm) <= wide_open_mm):
             raise InputError(
-                f"rod error {value_mm:g} mm: beyond the throttle's whole travel of {mm_to_inch(wide_open_mm):.2f} in "
-                f"({wide_open_mm:g} mm)",
+                f"rod error {value_mm:g} mm: no length within the throttle's whole travel of "
+                f"{mm_to_inch(wide_open_mm):.2f} in ({wide_open_mm:g} mm)",
                 "Give the rod error in millimetres at the driving end, positive for a long rod.",
             )
     if error.interval_mm is not None and not error.interval_mm[0] <= error.value_mm <= error.interval_mm[1]:
