@@ -227,8 +227,10 @@ class Server:
             if kind == b"Q":
                 self._take_wish(Wish(*struct.unpack("<BQI", payload)))
             elif kind == b"W":
-                # Everything it has said stands before this in the pipe, but not yet on the line.
-                self._asleep, self._carried = True, False
+                # Everything it has said stands before this in the pipe, but not yet on the line. One that
+                # speaks of a wish already answered comes too late to be true.
+                self._asleep = self._wish is not None and self._wish.number == payload[0]
+                self._carried = False
             elif kind == b"F":
                 self._child.show_first(*self._convert(np.array([self.granted_us], dtype=np.int64)))
             elif kind == b"O":

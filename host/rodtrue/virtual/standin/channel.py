@@ -6,7 +6,7 @@ To the parent:
 B  the program begins
 Q  time and conversions wanted: number u8, next tick u64 us, interval u32 us (0: time only). A new one
    replaces one not yet answered.
-W  the program has done all it can do without time: it sleeps until the wish is answered or bytes come
+W  the program has done all it can do without time: it sleeps until Q number u8 is answered or bytes come
 F  what the converter reads now, before any time has passed
 O  bytes written to the line
 P  an output pin's level: gpio u8, level u8, time u64 us
@@ -42,6 +42,7 @@ class Channel:
         self._head = bytearray(HEAD)
         self._pin_message = bytearray(HEAD + 10)
         self._wanted_message = bytearray(HEAD + 13)
+        self._asleep_message = bytearray(b"W\x01\x00\x00")
         self._bytes_message = bytearray(HEAD + 512)
         self.payload = bytearray(LONGEST)
         self.length = 0
@@ -72,9 +73,10 @@ class Channel:
         struct.pack_into("<BHBQI", self._wanted_message, 0, 0x51, 13, number, next_us, interval_us)
         self._output.write(self._wanted_message)
 
-    def asleep(self):
-        """Tell that nothing more will be done before time or bytes come."""
-        self._output.write(b"W\x00\x00")
+    def asleep(self, number):
+        """Tell that nothing more will be done before that wish is answered or bytes come."""
+        self._asleep_message[HEAD] = number
+        self._output.write(self._asleep_message)
 
     def want_first(self):
         """Ask for what the converter reads before any time has passed."""

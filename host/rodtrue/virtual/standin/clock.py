@@ -181,7 +181,7 @@ class Clock:
     def _wait_for_grant(self):
         """Ask for time and wait; return False where bytes from the line came first."""
         self._ask()
-        self._channel.asleep()
+        self._channel.asleep(self._number)
         kind = 0
         while self._asked:
             kind = self._channel.receive(True)
