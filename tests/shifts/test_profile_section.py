@@ -3,6 +3,7 @@
 import pytest
 from rodtrue.model.errors import InputError
 from rodtrue.profiles import load_profile, parse_profile, shipped_profiles
+from rodtrue.shifts.predict import predict_shifts
 from shifts.example_unit import changed, changed_text
 
 SHAFT = "shaft_rpm = [0.0, 925.0, 3780.0]"
@@ -10,10 +11,15 @@ ROAD = "road_kmh = [0.0, 35.0, 145.0]"
 AXLE, TYRE = "axle_ratio = 3.25", "tyre_radius_mm = 330.0"
 
 
-@pytest.mark.parametrize("name", shipped_profiles())
-def test_every_shipped_profile_has_shift_data_marked_as_invented(name):
-    profile = load_profile(name)
-    assert profile.invented and profile.shifts is not None
+def test_every_shipped_profile_that_has_shift_data_is_invented_and_predicts():
+    loaded = [load_profile(name) for name in shipped_profiles()]
+    with_data = [profile for profile in loaded if profile.shifts is not None]
+    assert "example-direct" in {profile.name for profile in with_data}
+    for profile in with_data:
+        assert profile.invented
+        prediction = predict_shifts(profile)
+        assert all(row.exact.upshift.kmh is not None for row in prediction.openings)
+        assert prediction.kickdown_ends.exact.kmh is not None
 
 
 def test_section_may_be_left_out():
