@@ -125,7 +125,7 @@ class Child:
         codes: NDArray[np.uint16],
         switches: NDArray[np.uint8],
     ) -> None:
-        """Answer a wish for time: codes shape (n, 8), switches shape (n,)."""
+        """Answer a wish for time: codes shape (n, 8), switches shape (n,), or (1,) where n is 0."""
         head = struct.pack("<BQBH", number, until_us, more, len(codes))
         self._send(b"C", head + codes.astype("<u2").tobytes() + switches.tobytes())
 

@@ -68,7 +68,11 @@ class VirtualFixture(Generic[HandleT_co]):
             ticks_start_us=ticks_start_us,
             stalls_us=[(round(begin * 1e6), round(length * 1e6)) for begin, length in stalls_s],
         )
-        line: Line = PtyLine() if tcp_port is None else SocketLine(tcp_port)
+        try:
+            line: Line = PtyLine() if tcp_port is None else SocketLine(tcp_port)
+        except BaseException:
+            self._forget_state()
+            raise
         self.port = line.port
         try:
             self._server = Server(plant, found, settings, line, pace)

@@ -10,6 +10,8 @@ import socket
 import tty
 from typing import Protocol
 
+from rodtrue.model.errors import FixtureError
+
 
 class Line(Protocol):
     """What the host opens. One listener at a time."""
@@ -68,10 +70,19 @@ class PtyLine:
 
 
 class SocketLine:
-    """A TCP port on the loopback, for hosts that open `socket://`."""
+    """A TCP port on the loopback, for hosts that open `socket://`.
+
+    Raises: FixtureError where the port is taken.
+    """
 
     def __init__(self, tcp_port: int = 0) -> None:
-        self._server = socket.create_server(("127.0.0.1", tcp_port), backlog=1)
+        try:
+            self._server = socket.create_server(("127.0.0.1", tcp_port), backlog=1)
+        except OSError as error:
+            raise FixtureError(
+                f"the virtual fixture cannot serve TCP port {tcp_port}: {error.strerror}",
+                "Name another port, or 0 for any free one.",
+            ) from error
         self._server.setblocking(False)
         self._peer: socket.socket | None = None
         self.port = f"socket://127.0.0.1:{self._server.getsockname()[1]}"

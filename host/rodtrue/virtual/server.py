@@ -327,6 +327,8 @@ class Server:
 
     def _answer(self, wish: Wish, until_us: int, shift_us: int, times_us: NDArray[np.int64], limit_us: int) -> None:
         codes, switches = self._convert(times_us)
+        if not len(times_us):
+            switches = self._switches(np.array([until_us], dtype=np.int64))
         with self._changed:
             self._wish = None
             self._asleep = False

@@ -16,7 +16,7 @@ V  a rule of the board was broken: text
 From the parent:
 S  settings, once, before all else: JSON
 C  time granted: number u8 of the Q it answers, until u64 us, more follows u8, count u16, then 8 u16 for
-   each conversion, then a byte of switches for each
+   each conversion, then a byte of switches for each, or just one where there are no conversions
 F  what it reads: 8 u16, then a byte of switches
 I  bytes from the line
 K  bytes of the line's window given back: u32

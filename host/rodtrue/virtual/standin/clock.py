@@ -223,6 +223,9 @@ class Clock:
                 self._switches[:count] = payload[end : end + count]
                 self._row = 0
                 self._row_count = count
+            else:
+                self._keep_shown_row()
+                self._switches[_MOST_ROWS] = payload[GRANT_HEAD]
         elif kind == 0x46:
             self._has_row = True
             self._rows[CONVERSION_SIZE * _MOST_ROWS :] = payload[:CONVERSION_SIZE]
