@@ -8,11 +8,17 @@ uncertainty. Probabilities inform and never decide.
 from __future__ import annotations
 
 import math
-from typing import Literal
+from collections.abc import Callable
+from typing import Literal, Protocol, TypeVar
 
 from scipy.special import stdtr, stdtrit
 
+from rodtrue.model.conditions import Plan
 from rodtrue.model.result import Decision, Probability, Settle
+
+ONE_LOOK = 0.95
+TWO_LOOKS = 0.975
+"""With a second look allowed each takes half of the 5 % (Bonferroni), so that both together keep it."""
 
 RodState = Literal["long", "short", "correct", "undecided"]
 
@@ -35,6 +41,29 @@ def decide(value: float, lower: float, upper: float, guard: float) -> RodState:
     if value - guard >= lower and value + guard <= upper:
         return "correct"
     return "undecided"
+
+
+class Looked(Protocol):
+    """What a look gives: at least a verdict."""
+
+    @property
+    def verdict(self) -> str: ...
+
+
+Look = TypeVar("Look", bound=Looked)
+
+
+def look_by_plan(plan: Plan, sweeps: int, look: Callable[[int], Look]) -> Look:
+    """Return what the plan's looks give: the first after the planned sweeps, the extension's while undecided.
+
+    sweeps: how many there are. look: judges the first so many sweeps, with the factor of `TWO_LOOKS`. A plan
+    that took one look only (it was decided, or the run ended there) is repeated with one.
+    """
+    first = look(min(plan.sweeps, sweeps))
+    further = min(plan.extended_sweeps, sweeps)
+    if first.verdict == "undecided" and further > plan.sweeps and plan.looks != 1:
+        return look(further)
+    return first
 
 
 def decide_characteristic(

@@ -20,7 +20,15 @@ from rodtrue.analysis.budget import (
     rod_error_budget,
     travel_rows,
 )
-from rodtrue.analysis.decision import coverage_factor, decide, probabilities, settle
+from rodtrue.analysis.decision import (
+    ONE_LOOK,
+    TWO_LOOKS,
+    coverage_factor,
+    decide,
+    look_by_plan,
+    probabilities,
+    settle,
+)
 from rodtrue.analysis.findings import Findings, FindingTable
 from rodtrue.analysis.interval import start_spread
 from rodtrue.analysis.knots import plateau_kpa
@@ -49,10 +57,6 @@ from rodtrue.model.conditions import Conditions
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import Judgement, Plot, RodError, Statistical, Stroke, Verdict
 from rodtrue.model.samples import Samples
-
-ONE_LOOK = 0.95
-TWO_LOOKS = 0.975
-"""With a second look allowed each takes half of the 5 % (Bonferroni), so that both together keep it."""
 
 
 @dataclass(frozen=True)
@@ -125,12 +129,8 @@ def _look_by_plan(run: Run) -> Judgement:
     plan = run.conditions.plan
     if plan is None:
         return _look(run, run.spans, ONE_LOOK)
-    first = _first_sweeps(run.spans, plan.sweeps)
-    judgement = _look(run, first, TWO_LOOKS)
-    extended = _first_sweeps(run.spans, plan.extended_sweeps)
-    if judgement.verdict == "undecided" and len(extended) > len(first) and plan.looks != 1:
-        return _look(run, extended, TWO_LOOKS)
-    return judgement
+    openings = sum(span.direction == "opening" for span in run.spans)
+    return look_by_plan(plan, openings, lambda sweeps: _look(run, _first_sweeps(run.spans, sweeps), TWO_LOOKS))
 
 
 def _first_sweeps(spans: list[Span], sweeps: int) -> list[Span]:
