@@ -7,11 +7,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import rodtrue_protocol as wire
 from pytest_mock import MockerFixture
 from rodtrue.model.errors import FixtureError
-from rodtrue.virtual import interpreter
+from rodtrue.virtual import interpreter, server
 from rodtrue.virtual.fixture import VirtualFixture
-from virtual.bench import Host, RulePlant, ramp_codes
+from virtual.bench import Host, RulePlant, firmware_with, ramp_codes
 
 
 def test_an_interpreter_named_but_not_there_fails_aloud(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
@@ -33,6 +34,35 @@ def test_a_program_that_is_no_interpreter_fails_aloud(
     with pytest.raises(FixtureError, match="ended before the firmware began") as caught:
         VirtualFixture(RulePlant())
     assert caught.value.exit_code == 3
+
+
+def test_a_program_that_never_begins_is_given_up(
+    monkeypatch: pytest.MonkeyPatch, mocker: MockerFixture, tmp_path: Path
+) -> None:
+    sleeper = tmp_path / "sleeper"
+    sleeper.write_text("#!/bin/sh\nexec sleep 60\n")
+    sleeper.chmod(0o755)
+    monkeypatch.setenv("RODTRUE_MICROPYTHON", str(sleeper))
+    mocker.patch.object(server, "BEGINS_WITHIN_S", 0.2)
+    mocker.patch.object(server, "HANGS_AFTER_S", 0.2)
+    with pytest.raises(FixtureError, match="did not begin the firmware"):
+        VirtualFixture(RulePlant())
+
+
+def test_a_loop_that_calls_nothing_is_taken_for_a_bite(mocker: MockerFixture, tmp_path: Path) -> None:
+    firmware = firmware_with(
+        tmp_path,
+        "selftest.py",
+        "    means = []\n",
+        "    while board.reset_cause == 1:\n        pass\n    means = []\n",
+    )
+    mocker.patch.object(server, "HANGS_AFTER_S", 1.0)
+    with VirtualFixture(RulePlant(), pace="manual", firmware=firmware) as fixture, Host(fixture.port) as host:
+        host.greet()
+        host.send("self_test")
+        fixture.run_for(1.0)
+        assert fixture.resets == 1
+        assert host.greet().reset_cause == wire.ResetCause.WATCHDOG
 
 
 def test_a_wheel_that_exists_but_is_not_installed_is_asked_for(mocker: MockerFixture) -> None:
@@ -70,7 +100,7 @@ def test_the_shims_are_refused_where_real_is_required() -> None:
 def test_by_default_the_installed_wheels_command_runs() -> None:
     found = interpreter.find_interpreter({})
     assert Path(found.command[0]).name == "micropython"
-    assert Path(found.command[0]).parent == Path(sys.executable).parent
+    assert Path(found.command[0]).parent == Path(sys.executable).parent.resolve()
     assert found.name is None
 
 

@@ -150,15 +150,14 @@ class Child:
         text = self._log.read().decode(errors="replace").strip()
         return f"exit code {self._process.returncode}" + (f": {text}" if text else "")
 
-    def failure_at_start(self) -> FixtureError:
-        """Return the error of a child that ended before its program began."""
-        return FixtureError(
-            f"the interpreter {self._command} ended before the firmware began ({self.last_words()})",
-            self._way_out(),
-        )
+    def failure_at_start(self, what: str) -> FixtureError:
+        """Return the error of a child whose program did not begin."""
+        return FixtureError(f"the interpreter {self._command} {what}", self._way_out())
 
     def end(self) -> None:
-        """End the process and close everything."""
+        """End the process and close everything. Ending it again does nothing."""
+        if self._log.closed:
+            return
         self._process.kill()
         self._process.wait()
         for fd in (self._to_child, self.fd):

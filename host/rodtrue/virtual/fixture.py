@@ -15,9 +15,11 @@ from typing import Generic, Protocol, Self, TypeVar
 from rodtrue.model.errors import FixtureError
 from rodtrue.resources import room, room_path
 from rodtrue.virtual.child import BoardSettings
+from rodtrue.virtual.conversions import Converting
 from rodtrue.virtual.interpreter import find_interpreter
 from rodtrue.virtual.line import Line, PtyLine, SocketLine
-from rodtrue.virtual.server import Converting, Pace, PinChange, Server
+from rodtrue.virtual.pace import ManualPace, Pace, RealPace
+from rodtrue.virtual.server import PinChange, Server
 
 HandleT_co = TypeVar("HandleT_co", covariant=True)
 
@@ -57,7 +59,7 @@ class VirtualFixture(Generic[HandleT_co]):
         tcp_port: int | None = None,
     ) -> None:
         self._plant = plant
-        self._pace = pace
+        self._pace = ManualPace() if pace == "manual" else RealPace()
         self._wiring = wiring()
         found = find_interpreter(named=interpreter)
         self._own_state_dir = None if state_dir else tempfile.TemporaryDirectory(prefix="rodtrue-flash-")
@@ -75,7 +77,7 @@ class VirtualFixture(Generic[HandleT_co]):
             raise
         self.port = line.port
         try:
-            self._server = Server(plant, found, settings, line, pace)
+            self._server = Server(plant, found, settings, line, self._pace)
         except BaseException:
             line.close()
             self._forget_state()
@@ -132,9 +134,11 @@ class VirtualFixture(Generic[HandleT_co]):
 
         Raises: FixtureError where the child has failed; ValueError with real pace.
         """
-        if self._pace == "real":
+        if isinstance(self._pace, RealPace):
             raise ValueError("run_for is for manual pace; in real pace device time passes by itself")
-        self._server.run_until(self._server.granted_us + round(seconds * 1e6))
+        target_us = self._server.granted_us + round(seconds * 1e6)
+        self._pace.raise_target(target_us)
+        self._server.wait_until(target_us)
 
     def power_cycle(self) -> None:
         """Switch the board off and on; the flash stays."""

@@ -12,35 +12,23 @@ import struct
 import threading
 import time
 from dataclasses import dataclass, replace
-from typing import Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rodtrue.model.errors import FixtureError
 from rodtrue.virtual.child import POWER_ON, WATCHDOG, BoardSettings, Child
+from rodtrue.virtual.conversions import ConversionSource, Converting
 from rodtrue.virtual.interpreter import Interpreter
 from rodtrue.virtual.line import Line
+from rodtrue.virtual.pace import ManualPace, RealPace
 
-Pace = Literal["real", "manual"]
-
-REAL_STEP_US = 10_000
 MOST_CONVERSIONS = 256
 LINE_WINDOW = 4096
 LOST_LISTENER_CHECK_S = 0.02
-LONGEST_LAG_US = 1_000_000
+BEGINS_WITHIN_S = 30.0
 HANGS_AFTER_S = 10.0
 MOST_INPUT_AHEAD = 4096
-
-
-class Converting(Protocol):
-    """What a plant must do: `conversions` and `switches` as rodtrue.virtual.plant.Plant has them."""
-
-    def conversions(self, times_us: NDArray[np.int64]) -> NDArray[np.uint16]:
-        """Return codes, shape (n, 8), at increasing device times."""
-
-    def switches(self, times_us: NDArray[np.int64]) -> NDArray[np.bool_]:
-        """Return button and foot switch, shape (n, 2)."""
 
 
 @dataclass(frozen=True)
@@ -65,11 +53,16 @@ class Server:
     """Runs one board until `close`. Everything public may be called from any thread."""
 
     def __init__(
-        self, plant: Converting, interpreter: Interpreter, settings: BoardSettings, line: Line, pace: Pace
+        self,
+        plant: Converting,
+        interpreter: Interpreter,
+        settings: BoardSettings,
+        line: Line,
+        pace: ManualPace | RealPace,
     ) -> None:
-        self._plant = plant
+        self._source = ConversionSource(plant)
         self._interpreter = interpreter
-        self._settings = replace(settings, window=LINE_WINDOW if pace == "real" else 0)
+        self._settings = replace(settings, window=LINE_WINDOW if pace.is_real else 0)
         self._line = line
         self._pace = pace
         self.failure: FixtureError | None = None
@@ -77,11 +70,7 @@ class Server:
         self.pin_changes: list[PinChange] = []
         self.levels: dict[int, bool] = {}
         self.granted_us = 0
-        self._target_us = 0
-        self._wall_start: float | None = None
         self._shift_us: int | None = None
-        self._last_us = -1
-        self._last_row = np.zeros((1, 8), dtype=np.uint16)
         self._wish: Wish | None = None
         self._asleep = False
         self._carried = True
@@ -92,9 +81,9 @@ class Server:
         self._closing = False
         self._power_off = False
         self._changed = threading.Condition()
-        self._wake_read, self._wake_write = os.pipe()
         self._child = Child(interpreter, self._settings)
         self._heard_at = time.monotonic()
+        self._wake_read, self._wake_write = os.pipe()
         self._thread = threading.Thread(target=self._run, name="virtual fixture", daemon=True)
         self._thread.start()
 
@@ -102,14 +91,12 @@ class Server:
         """Return once the program waits for time. Raises: FixtureError where it did not begin."""
         self._wait(lambda: self._begun and self._wish is not None)
 
-    def run_until(self, time_us: int) -> None:
-        """Grant device time up to time_us and return when all of it is consumed and what was said meanwhile
-        has been put on the line, as far as the line takes it.
+    def wait_until(self, time_us: int) -> None:
+        """Return when device time up to time_us is consumed and what was said meanwhile has been put on the
+        line, as far as the line takes it. Raises: FixtureError where the child has failed.
         """
-        with self._changed:
-            self._target_us = max(self._target_us, time_us)
         self._wake()
-        self._wait(lambda: self._asleep and self._carried and self.granted_us >= self._target_us)
+        self._wait(lambda: self._asleep and self._carried and self.granted_us >= time_us)
 
     def power_cycle(self) -> None:
         """Take the power away and give it back; return once the program waits for time again."""
@@ -176,9 +163,8 @@ class Server:
             os.read(self._wake_read, 4096)
         if self._child.fd in ready:
             self._hear_child()
-        elif time.monotonic() - self._heard_at > HANGS_AFTER_S and self._wish is None:
-            # It has time and does nothing with it: a loop that calls nothing. No board would outlive it.
-            self._restart(WATCHDOG, 0)
+        elif self._wish is None:
+            self._doubt_child(time.monotonic() - self._heard_at)
         self._carry_line()
         if not self._carried:
             with self._changed:
@@ -189,9 +175,9 @@ class Server:
         seconds = HANGS_AFTER_S
         if listener is None and self._line.waits_on() is None:
             seconds = LOST_LISTENER_CHECK_S
-        if self._wall_start is not None and self._wish is not None:
-            due = self._wall_start + (self.granted_us + REAL_STEP_US) * 1e-6
-            seconds = min(seconds, max(0.0, due - time.monotonic()))
+        wait_s = self._pace.wait_s(self.granted_us)
+        if wait_s is not None and self._wish is not None:
+            seconds = min(seconds, wait_s)
         # poll rounds a fraction down, which would turn the last millisecond into a busy loop.
         return 1000 * seconds + 0.999
 
@@ -216,7 +202,7 @@ class Server:
         self._give_window(lost)
 
     def _give_window(self, count: int) -> None:
-        if count and self._pace == "real":
+        if count and self._pace.is_real:
             self._child.give_window(count)
 
     # The child.
@@ -232,7 +218,7 @@ class Server:
                 self._asleep = self._wish is not None and self._wish.number == payload[0]
                 self._carried = False
             elif kind == b"F":
-                self._child.show_first(*self._convert(np.array([self.granted_us], dtype=np.int64)))
+                self._child.show_first(*self._source.convert(_instant(self.granted_us)))
             elif kind == b"O":
                 self._outgoing += payload
             elif kind == b"P":
@@ -250,9 +236,17 @@ class Server:
             else:
                 raise self._end_without_reason()
 
+    def _doubt_child(self, silent_s: float) -> None:
+        """It owes a word: has it hung itself up?"""
+        if not self._begun and silent_s > BEGINS_WITHIN_S:
+            raise self._child.failure_at_start(f"did not begin the firmware within {BEGINS_WITHIN_S:g} s")
+        if self._begun and silent_s > HANGS_AFTER_S:
+            # It has time and does nothing with it: a loop that calls nothing. No board would outlive it.
+            self._restart(WATCHDOG, 0)
+
     def _end_without_reason(self) -> FixtureError:
         if not self._begun:
-            return self._child.failure_at_start()
+            return self._child.failure_at_start(f"ended before the firmware began ({self._child.last_words()})")
         return FixtureError(
             f"the virtual fixture's interpreter ended by itself ({self._child.last_words()})",
             "Start again; if it happens again, this is a fault of the program.",
@@ -262,8 +256,7 @@ class Server:
         with self._changed:
             self._wish = wish
             self._input_ahead = 0
-            if self._pace == "real" and self._wall_start is None:
-                self._wall_start = time.monotonic()
+            self._pace.begin()
             self._changed.notify_all()
 
     def _take_pin(self, gpio: int, level: int, time_us: int) -> None:
@@ -286,29 +279,15 @@ class Server:
             self._settings,
             reset_cause=cause or POWER_ON,
             scratch=scratch,
-            switches=int(self._switches(np.array([self.granted_us], dtype=np.int64))[0]),
+            switches=int(self._source.switches(_instant(self.granted_us))[0]),
         )
         self._heard_at = time.monotonic()
 
     # Device time.
 
-    def _limit_us(self) -> int:
-        """Return up to where time may be granted now, on the plant's axis."""
-        if self._pace == "manual":
-            return self._target_us
-        if self._wall_start is None:
-            return 0
-        now_us = int((time.monotonic() - self._wall_start) * 1e6)
-        lag_us = now_us - self.granted_us - LONGEST_LAG_US
-        if lag_us > 0:
-            # The machine slept or cannot keep up: device time stood still for that long.
-            self._wall_start += lag_us * 1e-6
-            now_us -= lag_us
-        return now_us // REAL_STEP_US * REAL_STEP_US
-
     def _serve_wish(self) -> None:
         wish = self._wish
-        limit_us = self._limit_us()
+        limit_us = self._pace.limit_us(self.granted_us)
         if wish is None or limit_us <= self.granted_us:
             return
         if self._shift_us is None:
@@ -326,9 +305,9 @@ class Server:
         self._answer(wish, until_us, self._shift_us, times_us, limit_us)
 
     def _answer(self, wish: Wish, until_us: int, shift_us: int, times_us: NDArray[np.int64], limit_us: int) -> None:
-        codes, switches = self._convert(times_us)
+        codes, switches = self._source.convert(times_us)
         if not len(times_us):
-            switches = self._switches(np.array([until_us], dtype=np.int64))
+            switches = self._source.switches(_instant(until_us))
         with self._changed:
             self._wish = None
             self._asleep = False
@@ -336,21 +315,6 @@ class Server:
         self._heard_at = time.monotonic()
         self._child.grant(wish.number, until_us - shift_us, until_us < limit_us, codes, switches)
 
-    def _convert(self, times_us: NDArray[np.int64]) -> tuple[NDArray[np.uint16], NDArray[np.uint8]]:
-        """Return codes, shape (n, 8), and switches as bits, shape (n,).
 
-        Where the rhythm changed in the middle of a block, its first times have been converted already:
-        the converter is taken to have held still.
-        """
-        fresh_us = times_us[times_us > self._last_us]
-        codes = self._plant.conversions(fresh_us) if len(fresh_us) else np.empty((0, 8), dtype=np.uint16)
-        held = np.repeat(self._last_row, len(times_us) - len(fresh_us), axis=0)
-        codes = np.concatenate([held, codes])
-        if len(fresh_us):
-            self._last_us = int(fresh_us[-1])
-            self._last_row = codes[-1:]
-        return codes, self._switches(times_us)
-
-    def _switches(self, times_us: NDArray[np.int64]) -> NDArray[np.uint8]:
-        pressed = self._plant.switches(times_us)
-        return (pressed[:, 0] + 2 * pressed[:, 1]).astype(np.uint8)
+def _instant(time_us: int) -> NDArray[np.int64]:
+    return np.array([time_us], dtype=np.int64)

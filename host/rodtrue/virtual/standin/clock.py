@@ -15,7 +15,6 @@ import micropython
 from standin.channel import CONVERSION_SIZE, GRANT_HEAD
 
 TICKS_MASK = 0x3FFF_FFFF
-POWER_ON = 1
 WATCHDOG = 3
 _MOST_ROWS = 256
 _MOST_CALLS_WITHOUT_TIME = 10_000
