@@ -15,6 +15,7 @@ test: lint
 lint: $(STAMP)
 	$(BIN)/ruff check .
 	$(BIN)/mypy
+	$(BIN)/python tests/firmware/check_types.py
 	$(BIN)/lint-imports
 
 bench: $(STAMP)
