@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+
 from rodtrue_protocol.table import TABLE, Message
 
 ROOT = Path(__file__).resolve().parents[1]

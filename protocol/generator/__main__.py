@@ -8,6 +8,7 @@ from pathlib import Path
 import firmware_table
 import message_classes
 import page
+
 from rodtrue_protocol.table import TABLE
 
 ROOT = Path(__file__).resolve().parents[2]

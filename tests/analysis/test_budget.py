@@ -5,6 +5,7 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from rodtrue.analysis.budget import STATISTICAL_ROW, combine, expanded, travel_rows
 from rodtrue.analysis.reference import Rests
 from rodtrue.model.conditions import Conditions

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from rodtrue.analysis.hinge import NoHinge, fit_hinge
 
 PUBLISHED = Path(__file__).parents[1] / "data" / "published"

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+
 from analysis.made_up_run import MadeUp
 from rodtrue.analysis.interval import autocorrelated, jackknife, start_spread
 from rodtrue.analysis.ramp import Ramp, fit_ramp, locate_ramps

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+
 from analysis.made_up_run import MadeUp
 from rodtrue.analysis.judge import judge
 from rodtrue.findings_table import load_findings_table

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 from rodtrue.analysis.knots import bin_by_travel, find_ramp, plateau_kpa
 
 PUBLISHED = Path(__file__).parents[1] / "data" / "published"

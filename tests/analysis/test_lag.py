@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from rodtrue.analysis.lag import lagged
 from scipy.integrate import solve_ivp
+
+from rodtrue.analysis.lag import lagged
 
 PERIOD_S = 0.002
 

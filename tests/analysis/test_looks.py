@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
+
 from rodtrue.analysis.budget import STATISTICAL_ROW, combine, expanded
 from rodtrue.analysis.decision import TWO_LOOKS, decide, look_by_plan
 from rodtrue.model.conditions import Plan

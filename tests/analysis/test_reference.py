@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+
 from analysis.made_up_run import MadeUp
 from rodtrue.analysis.reference import (
     after_adjustment,

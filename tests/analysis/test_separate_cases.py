@@ -8,13 +8,14 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
+from scipy.stats import binomtest
+from typer.testing import CliRunner
+
 from rodtrue.cli import app
 from rodtrue.judging import CsvAnswers, judge_file
 from rodtrue.model.result import Result
 from rodtrue.profiles import load_profile
-from scipy.stats import binomtest
 from separate_generator import Case, large_cases, standard_cases, write_csv
-from typer.testing import CliRunner
 
 CASES = {case.name: case for case in standard_cases()}
 PLAINLY_WRONG = [

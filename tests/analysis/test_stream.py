@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from rodtrue.analysis.hinge import fit_hinge
 from rodtrue.analysis.stream import LevelRampLevel, RunningBins
 

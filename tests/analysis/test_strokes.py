@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from rodtrue.analysis.strokes import cut_sections, find_strokes
 from rodtrue.model.samples import NO_STEP, SWEEP, Samples
 

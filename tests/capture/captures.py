@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+
 import rodtrue_protocol as wire
 from rodtrue.capture.writer import CaptureWriter
 

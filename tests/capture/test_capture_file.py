@@ -10,9 +10,10 @@ import textwrap
 from pathlib import Path
 
 import pytest
-from capture.captures import IDENTITY, write_blocks
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
+from capture.captures import IDENTITY, write_blocks
 from rodtrue.capture.framing import ENTRY, FIRST_LINE, RECEIVED, TEXT, Item, encode_item, scan_items
 from rodtrue.capture.reader import is_capture, read_capture
 from rodtrue.capture.writer import CaptureWriter

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 from capture.captures import IDENTITY, PERIOD_US, block, write_blocks
 from rodtrue.capture.csv_out import write_csv
 from rodtrue.capture.reader import Capture, read_capture

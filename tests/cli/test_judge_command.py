@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+
 from analysis.made_up_run import MadeUp
 from rodtrue.model.samples import STEPS
 

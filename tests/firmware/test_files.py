@@ -11,6 +11,7 @@ from types import ModuleType
 
 import numpy as np
 import pytest
+
 from firmware.check_types import check
 from rodtrue.resources import room_path
 from rodtrue_protocol import TABLE

@@ -7,6 +7,7 @@ with the main loop's heap locked too.
 from __future__ import annotations
 
 import pytest
+
 from firmware.scripts import run_script
 
 BLOCKS_PER_SECOND = {500: 25, 1000: 31}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from firmware.instrumented import instrument
 from firmware.scripts import run_script
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+
 import rodtrue_protocol as wire
 from link.lines import Answer, FakeTime, ScriptedLine, ack, identity, reject
 from rodtrue.link.client import Client

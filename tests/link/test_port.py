@@ -12,6 +12,7 @@ from types import SimpleNamespace
 
 import pytest
 from pytest_mock import MockerFixture
+
 from rodtrue.link import port as port_module
 from rodtrue.link.port import FoundPort, Port, choose_port, find_ports, known_usb_identities
 from rodtrue.model.errors import FixtureError

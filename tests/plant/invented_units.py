@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+
 from rodtrue.model.profile import Instrument
 from rodtrue.profiles import load_profile
 from rodtrue.virtual import sensors

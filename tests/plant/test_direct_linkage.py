@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from rodtrue.linkage import direct
 
 errors_mm = st.floats(-15.0, 12.0)

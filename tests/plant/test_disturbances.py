@@ -4,6 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import signal
+
 from plant.invented_units import (
     BASELINE_KPA,
     ORIGIN_MM,
@@ -17,7 +19,6 @@ from plant.invented_units import (
 from rodtrue.virtual import sensors
 from rodtrue.virtual.plant import Plant
 from rodtrue.virtual.scenario import Scenario
-from scipy import signal
 
 
 def loop(plant: Plant, top_mm: float = 20.0, seconds: float = 20.0):

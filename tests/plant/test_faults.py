@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+
 from plant.invented_units import (
     BASELINE_KPA,
     FULL_KPA,

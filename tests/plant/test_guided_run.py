@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+
 from plant.invented_units import drawn_scenario
 from rodtrue.model.errors import InputError
 from rodtrue.model.samples import BASELINE, RESPONSE, STEPS, SWEEP, ZERO

@@ -4,10 +4,11 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from scipy import signal
+
 from plant.invented_units import drawn_scenario
 from rodtrue.virtual.motion import Hand, Move, Push, adjustment, further_sweeps, guided_run
 from rodtrue.virtual.truth import stream
-from scipy import signal
 
 TIME_S = np.arange(0.0, 40.0, 0.001)
 

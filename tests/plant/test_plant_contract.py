@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from plant.invented_units import (
     BASELINE_KPA,
     SLOPE_KPA_PER_MM,

@@ -4,6 +4,7 @@ import json
 
 import numpy as np
 import pytest
+
 from plant.invented_units import exact_scenario
 from rodtrue.capture.scaling import NOMINAL
 from rodtrue.model.units import KPA_PER_PSI

@@ -5,6 +5,7 @@ Every fact here is common practice, no source.
 
 import numpy as np
 import pytest
+
 from plant.invented_units import BASELINE_KPA, FULL_KPA, SLOPE_KPA_PER_MM, exact_scenario, ramp, settled_kpa, take
 from rodtrue.model.units import MM_PER_INCH
 from rodtrue.virtual.plant import Plant

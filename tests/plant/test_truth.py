@@ -5,10 +5,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import stats
+
 from plant.invented_units import drawn_scenario
 from rodtrue.model.profile import Lever
 from rodtrue.virtual.truth import draw_truth, stream
-from scipy import stats
 
 DRAWS = 400
 FROZEN_TRANSFER_MM = -0.09455062303472578

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+
 from plant.invented_units import BASELINE_KPA, FULL_KPA, SLOPE_KPA_PER_MM, exact_scenario
 from rodtrue.virtual.truth import draw_truth
 from rodtrue.virtual.valve import FirstOrder, Play, spring_rise_kpa, supplied_kpa, time_constant_s

@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-import wire_truth as truth
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
+import wire_truth as truth
 from rodtrue_protocol import (
     TABLE,
     BlockLog,

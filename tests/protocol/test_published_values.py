@@ -7,12 +7,13 @@ from pathlib import Path
 from zlib import crc32
 
 import pytest
-import wire_truth as truth
-import wire_vectors as vectors
 from cobs.cobs import DecodeError
 from cobs.cobs import decode as cobs_decode
 from cobs.cobs import encode as cobs_encode
 from crccheck.crc import Crc32
+
+import wire_truth as truth
+import wire_vectors as vectors
 from rodtrue_protocol.framing import CRC_RESIDUE, open_frame
 
 DATA = Path(__file__).resolve().parents[1] / "data"

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+
 import wire_vectors as vectors
 from rodtrue_protocol import (
     TABLE,

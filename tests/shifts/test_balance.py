@@ -3,6 +3,7 @@
 import math
 
 import pytest
+
 from rodtrue.model.shifts import ShiftValve
 from rodtrue.model.units import KPA_PER_PSI, MM_PER_INCH
 from rodtrue.shifts.balance import balancing_pressure_kpa, pressure_force_n, spring_force_n

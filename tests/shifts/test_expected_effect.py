@@ -1,6 +1,7 @@
 """The expected effect as a result tells it."""
 
 import pytest
+
 from rodtrue.shifts.effect import expected_effect
 from rodtrue.shifts.predict import RodErrorGiven, predict_shifts
 from shifts.example_unit import changed, changed_text, example

@@ -6,6 +6,7 @@ import math
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from rodtrue.model.shifts import Governor
 from rodtrue.model.units import KMH_PER_MPH, MM_PER_INCH, kmh_to_mph
 from rodtrue.shifts.governor import governor_pressure_kpa, road_speed_kmh, speed_at_pressure_kmh

@@ -1,6 +1,7 @@
 """The profile's section [shifts]: optional, and strict where it is there."""
 
 import pytest
+
 from rodtrue.model.errors import InputError
 from rodtrue.profiles import load_profile, parse_profile, shipped_profiles
 from rodtrue.shifts.predict import predict_shifts

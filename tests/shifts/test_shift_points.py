@@ -1,6 +1,7 @@
 """Closed-form shift points against a valve followed step by step up and down through the speeds."""
 
 import pytest
+
 from rodtrue.model.shifts import ShiftData
 from rodtrue.shifts.governor import governor_pressure_kpa
 from rodtrue.shifts.predict import RodErrorGiven, predict_shifts

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+
 from analysis.made_up_run import MadeUp
 from rodtrue.judging import CsvAnswers, encode, judge_file
 from rodtrue.model.result import JOB_SCHEMA, Job

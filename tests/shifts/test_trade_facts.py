@@ -3,6 +3,7 @@
 import itertools
 
 import pytest
+
 from rodtrue.model.units import kmh_to_mph
 from rodtrue.shifts.points import Unit, shift_point
 from rodtrue.shifts.predict import RodErrorGiven, predict_shifts

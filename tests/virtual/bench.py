@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import Any, Self, TypeVar
 
 import numpy as np
-import rodtrue_protocol as wire
 import serial
 from numpy.typing import NDArray
+
+import rodtrue_protocol as wire
 from rodtrue.resources import room_path
 
 Times = NDArray[np.int64]

@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+
 import rodtrue_protocol as wire
 from rodtrue.virtual.fixture import VirtualFixture
 from virtual.bench import Host, RulePlant, during

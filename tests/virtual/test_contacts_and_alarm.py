@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+
 import rodtrue_protocol as wire
 from rodtrue.virtual.fixture import VirtualFixture
 from virtual.bench import Host, RulePlant, Times, during

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import rodtrue_protocol as wire
 from pytest_mock import MockerFixture
+
+import rodtrue_protocol as wire
 from rodtrue.model.errors import FixtureError
 from rodtrue.virtual import interpreter, server
 from rodtrue.virtual.fixture import VirtualFixture

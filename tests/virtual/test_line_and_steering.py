@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+
 import rodtrue_protocol as wire
 from rodtrue.model.errors import InputError
 from rodtrue.virtual.fixture import VirtualFixture

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 import rodtrue_protocol as wire
 from rodtrue.virtual.fixture import VirtualFixture
 from rodtrue.virtual.motion import guided_run

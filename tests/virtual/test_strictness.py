@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 import rodtrue_protocol as wire
 from rodtrue.model.errors import FixtureError
 from rodtrue.virtual.fixture import VirtualFixture

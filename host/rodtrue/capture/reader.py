@@ -10,9 +10,9 @@ from typing import Any
 
 import msgspec
 import numpy as np
-import rodtrue_protocol as wire
 from numpy.typing import NDArray
 
+import rodtrue_protocol as wire
 from rodtrue.capture.framing import ENTRY, FIRST_LINE, RECEIVED, Damage, Item, scan_items
 from rodtrue.capture.scaling import Scaling, scaling_of
 from rodtrue.capture.timeline import Gap, Timeline

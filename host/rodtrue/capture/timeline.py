@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-import rodtrue_protocol as wire
 from numpy.typing import NDArray
+
+import rodtrue_protocol as wire
 
 _U32 = 1 << 32
 

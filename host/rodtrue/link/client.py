@@ -11,7 +11,6 @@ from collections.abc import Callable
 from typing import Protocol, TypeVar
 
 import rodtrue_protocol as wire
-
 from rodtrue.model.errors import FixtureError
 
 REPLY_TIMEOUT_S = wire.TABLE.limit("reply_timeout_ms") / 1000

@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import rodtrue_protocol as wire
 from numpy.typing import NDArray
 
+import rodtrue_protocol as wire
 from rodtrue.capture.notes import calibration_fields, identity_fields
 from rodtrue.capture.scaling import Scaling, scaling_of
 from rodtrue.capture.timeline import Timeline

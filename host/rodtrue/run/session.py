@@ -10,7 +10,6 @@ from functools import partial
 from typing import Literal
 
 import rodtrue_protocol as wire
-
 from rodtrue.link.client import Client
 from rodtrue.link.port import Port, choose_port, find_ports
 from rodtrue.model.errors import FixtureError
