@@ -48,7 +48,6 @@ def test_an_identity_for_somebody_elses_hello_is_no_answer() -> None:
 def test_a_port_that_is_no_fixture_is_refused_with_what_it_said() -> None:
     client, line, time = _client(lambda request: b"")
     line.say(b'Traceback (most recent call last):\n  File "main.py", line 3\nImportError: no module\n')
-    line.say(b"\0")
     with pytest.raises(FixtureError) as refused:
         client.hello()
     assert time.now_s - 100.0 == pytest.approx(5.0, abs=0.05)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from pytest_mock import MockerFixture
+
 from rodtrue.capture.reader import Capture, read_capture
 from rodtrue.judging import judge_capture
 from rodtrue.model.conditions import Plan
@@ -202,6 +203,32 @@ def test_a_pin_that_does_not_come_back_keeps_the_engine_off(tmp_path: Path) -> N
     check = read_capture(tmp_path / "as-found.capture").last("return_check")
     assert check["passed"] is False
     assert check["spread_mm"] > 0.2
+
+
+def test_a_pin_that_comes_back_to_one_wrong_place_is_not_cleared_by_asking_again(tmp_path: Path) -> None:
+    job = bench(tmp_path, fault="binding")
+    job.play(until=_at("return_failed"))
+    job.run.answer("again")
+    job.play(until=_at("return_failed"))
+    job.run.answer("remounted")
+    job.play(until=lambda run: run.stage != "return" or _at("return_failed")(run))
+    job.run.close()
+    checks = [e.fields for e in read_capture(tmp_path / "as-found.capture").entries if e.name == "return_check"]
+    assert [check["passed"] for check in checks[:2]] == [False, False]
+    assert len(checks[1]["rests_mm"]) == 8
+    assert len(checks[2]["rests_mm"]) == 4
+
+
+def test_only_a_virtual_unit_may_go_on_without_a_proven_return(tmp_path: Path) -> None:
+    job = bench(tmp_path, fault="binding")
+    job.play(until=_at("return_failed"))
+    assert isinstance(job.run.prompt, Ask) and "go on" in job.run.prompt.choices
+    job.run.close()
+    real = bench(tmp_path / "real", fault="binding")
+    real.recorder.identity["kind"] = "board"
+    real.play(until=_at("return_failed"))
+    assert isinstance(real.run.prompt, Ask) and "go on" not in real.run.prompt.choices
+    real.run.close()
 
 
 def test_a_valve_that_does_not_answer_is_asked_again(tmp_path: Path) -> None:

@@ -26,7 +26,8 @@ from rodtrue.run.cautions import Caution
 from rodtrue.run.live import LiveSignal, pace_advice
 from rodtrue.run.prompts import FINISH, YES, Acknowledge, Ask, Finished, Prompt, Sweeping, Wait
 from rodtrue.run.recorder import Recorder
-from rodtrue.run.script import RunStopped, whole_job
+from rodtrue.run.safety import RunStopped
+from rodtrue.run.script import whole_job
 
 STAGES: dict[str, str] = {
     "cautions": "Cautions",

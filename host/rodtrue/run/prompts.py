@@ -7,12 +7,13 @@ from dataclasses import dataclass
 
 from rodtrue.run.cautions import Caution
 
-YES, NO, UNKNOWN, DONE, AGAIN, GO_ON, STOP, FINISH = (
+YES, NO, UNKNOWN, DONE, AGAIN, REMOUNTED, GO_ON, STOP, FINISH = (
     "yes",
     "no",
     "unknown",
     "done",
     "again",
+    "remounted",
     "go on",
     "stop",
     "finish",

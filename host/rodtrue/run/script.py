@@ -1,324 +1,35 @@
-"""The order of a guided job, top to bottom: as found, adjust, as left.
-
-Each function is a generator that yields what it waits for (`rodtrue.run.prompts`) and is sent the
-answer: a word for a question, None where the wait was for samples. Nothing here reads or prints.
-"""
+"""The order of a guided job, top to bottom: as found, adjust, as left. Nothing here reads or prints."""
 
 from __future__ import annotations
 
-from collections.abc import Generator
-from typing import TYPE_CHECKING, TypeVar
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from rodtrue.model.result import Result
-from rodtrue.model.samples import BASELINE, NO_STEP, RESPONSE, SWEEP, ZERO
-from rodtrue.run.cautions import When, cautions_for
-from rodtrue.run.prompts import (
-    AGAIN,
-    FINISH,
-    GO_ON,
-    NO,
-    STOP,
-    UNKNOWN,
-    YES,
-    Acknowledge,
-    Ask,
-    Prompt,
-    Sweeping,
-    Wait,
-)
-from rodtrue.run.words import length, pressure
+from rodtrue.run.measuring import measure
+from rodtrue.run.prompts import NO, YES, Ask
+from rodtrue.run.safety import STILL_OFF, Script, acknowledge, check_return, confirm, power_off
 
 if TYPE_CHECKING:
     from rodtrue.run.guided import GuidedRun
-
-T = TypeVar("T")
-Script = Generator[Prompt, str | None, T]
-
-RETURNS = 3
-TAPS = 4
-"""One to begin with, and three whose approaches show how well the lever comes back."""
-ZERO_S, BASELINE_S, RESPONSE_S, REST_S, LAST_REST_S, SETTLE_S = 1.5, 1.0, 8.0, 1.0, 0.8, 3.0
-STILL_MM = 0.2
-
-_POWER_OFF = {
-    "slide": "Stop the engine. Is it off?",
-    "throttle": "Stop the engine. Is it off?",
-    "bench": "Shut the supply and relieve the pressure. Is it off?",
-}
-_STILL_OFF = {
-    "slide": "Rods are turned with the engine off only. Is the engine off now?",
-    "throttle": "Rods are turned with the engine off only. Is the engine off now?",
-    "bench": "Rods are turned without pressure only. Is the supply off now?",
-}
-_POWER_ON = {
-    "slide": "Start the engine and let it idle in park until the fluid is warm. Never race it. Is it idling?",
-    "throttle": "Check that the throttle has come back fully. Start the engine, idle in park, fluid warm. "
-    "Is it idling?",
-    "bench": "Open the supply and set it to the unit's working pressure. Is it steady?",
-}
-_UNHOOK = {
-    "slide": "Set the hand slide's stop to the place of the throttle's pin at curb idle. Lift the slotted end "
-    "of the rod off its pin (never loosen the adjuster for it), holding spring on the lever. "
-    "Is the rod off the pin?",
-    "throttle": "Lift the slotted end of the rod off the throttle's pin (never loosen the adjuster for it), "
-    "holding spring on the lever. Is the rod off the pin?",
-    "bench": "Lift the slotted end of the rod off the pin (never loosen the adjuster for it), holding spring "
-    "on the lever. Is the rod off the pin?",
-}
-_HOOK_UP = {
-    "slide": "Holding spring off. Hang the rod on the pin of the hand slide; the pin stays on its stop.",
-    "throttle": "Engine still off. Holding spring off. Hook the rod up on the throttle's pin.",
-    "bench": "Holding spring off. Hook the rod up on the pin; the pin stays on its stop.",
-}
-
-
-class RunStopped(Exception):
-    """The operator ended the run before there was something to judge."""
 
 
 def whole_job(run: GuidedRun) -> Script[None]:
     """The as-found run, the adjustment if one is wanted, and the as-left run."""
     run.open_capture("as-found")
-    yield from _acknowledge(run, "before")
-    yield from _power_off(run)
-    yield from _check_return(run)
-    as_found = yield from _measure(run)
-    yield from _power_off(run)
+    yield from acknowledge(run, "before")
+    yield from power_off(run)
+    yield from check_return(run)
+    as_found = yield from measure(run)
+    yield from power_off(run)
     moved = yield from _adjust(run, as_found)
     if moved is not None:
         run.open_capture("as-left")
         run.note("adjusted", moved=moved, advised_mm=_advised_mm(as_found))
-        yield from _measure(run)
-        yield from _power_off(run)
+        yield from measure(run)
+        yield from power_off(run)
     run.enter("finish")
-    yield from _acknowledge(run, "after")
+    yield from acknowledge(run, "after")
     run.close_capture()
-
-
-def _measure(run: GuidedRun) -> Script[Result]:
-    """One run: rod unhooked, zero, baseline, response, rod hooked up, sweeps, verdict."""
-    run.live.forget_sweeps()
-    yield from _unhook(run)
-    yield from _power_on(run)
-    yield from _zero(run)
-    yield from _baseline(run)
-    yield from _response(run)
-    yield from _hook_up(run)
-    yield from _check_rest(run)
-    return (yield from _sweep_and_judge(run))
-
-
-def _acknowledge(run: GuidedRun, when: When) -> Script[None]:
-    run.enter("finish" if when == "after" else "cautions" if when == "before" else "adjust")
-    for caution in cautions_for(when, run.settings.drive):
-        answer = ""
-        while answer != YES:
-            answer = (yield Acknowledge(caution)) or ""
-        run.acknowledged(caution)
-
-
-def _confirm(run: GuidedRun, code: str, text: str) -> Script[None]:
-    """Ask until the answer is yes; `stop` ends the run."""
-    while True:
-        answer = yield Ask(code, text, (YES, NO, STOP), in_words=True)
-        run.answered(code, answer)
-        if answer == YES:
-            return
-        if answer == STOP:
-            raise RunStopped
-
-
-def _power_off(run: GuidedRun) -> Script[None]:
-    yield from _confirm(run, "power_off", _POWER_OFF[run.settings.drive])
-    run.live.running_limit_mm = None
-
-
-def _power_on(run: GuidedRun) -> Script[None]:
-    run.enter("power")
-    yield from _confirm(run, "power_on", _POWER_ON[run.settings.drive])
-    if run.settings.drive == "throttle":
-        run.live.running_limit_mm = run.settings.profile.thresholds.running_travel_limit_mm
-
-
-def _check_return(run: GuidedRun) -> Script[None]:
-    """Engine off: full opening and release bring the pin back to one place, three times."""
-    run.enter("return")
-    limit_mm = run.settings.profile.thresholds.rest_shift_mm
-    while True:
-        yield Ask(
-            "return_ready",
-            f"Fixture mounted, rod on its pin, engine off. Press Enter, then open fully and let go, "
-            f"{RETURNS} times; the springs alone must bring it back.",
-        )
-        yield Wait("return_rest", "Keep still.", SETTLE_S, lambda: run.live.at_rest)
-        rests = [run.live.rest_travel_mm]
-        run.live.zero_mm = rests[0]
-        run.live.forget_sweeps()
-        while len(rests) <= RETURNS:
-            answer = yield Sweeping(len(rests) - 1, RETURNS, "Open fully, let go.")
-            if answer == FINISH:
-                break
-            yield Wait("return_rest", "Keep still.", SETTLE_S, lambda: run.live.at_rest)
-            rests.append(run.live.rest_travel_mm)
-        spread_mm = max(rests) - min(rests)
-        passed = len(rests) > RETURNS and spread_mm <= limit_mm
-        run.note("return_check", rests_mm=rests, spread_mm=spread_mm, passed=passed)
-        if passed:
-            return
-        text = (
-            f"The pin came back to places {length(spread_mm)} apart; {length(limit_mm)} is allowed. Something "
-            "binds, or the fixture holds the linkage: do not start the engine."
-            if len(rests) > RETURNS
-            else "The return was not shown three times."
-        )
-        answer = yield Ask("return_failed", text + " Mend it and check again?", (AGAIN, STOP))
-        if answer == STOP:
-            raise RunStopped
-
-
-def _unhook(run: GuidedRun) -> Script[None]:
-    run.enter("unhook")
-    answer = yield Ask("rod_unhooked", _UNHOOK[run.settings.drive], (YES, NO, UNKNOWN), in_words=True)
-    run.note("rod_unhooked", answer={YES: True, NO: False}.get(answer or ""))
-    if answer != YES:
-        run.live.say(
-            "baseline_not_proven",
-            "warning",
-            "With the rod not proven off its pin, neither `correct` nor `long` can be said.",
-        )
-
-
-def _zero(run: GuidedRun) -> Script[None]:
-    run.enter("zero")
-    while True:
-        yield Ask("zero_ready", "Pin on its stop, hands off, rod unhooked. Press Enter and keep still.")
-        first = run.begin_collecting()
-        yield Wait("zero", "Keep still: travel zero is being taken.", ZERO_S)
-        travel_mm, _pressure_kpa = run.collected()
-        if np.ptp(travel_mm) <= STILL_MM:
-            break
-        run.live.say("zero_moved", "note", "The pin moved while zero was taken; once more.")
-    run.step(ZERO, first)
-    run.step(NO_STEP)
-    run.zero_mm = run.live.zero_mm = float(np.mean(travel_mm))
-
-
-def _baseline(run: GuidedRun) -> Script[None]:
-    """The lever tapped to its stop; the step begins after the first tap and shows the others as blips."""
-    run.enter("baseline")
-    pressures = []
-    for tap in range(1, TAPS + 1):
-        yield Ask(
-            "tap",
-            f"Push the unhooked rod a little and let the lever snap back to its stop (tap {tap} of {TAPS}), "
-            "then press Enter.",
-        )
-        run.note("tap", number=tap)
-        first = run.begin_collecting()
-        if tap == 1:
-            run.step(BASELINE, first)
-        yield Wait("baseline", "Hands off: the baseline is being taken.", BASELINE_S)
-        pressures.append(run.collected()[1])
-    run.step(NO_STEP)
-    every = np.concatenate(pressures)
-    run.live.baseline_kpa = float(np.median(every))
-    run.baseline_noise_kpa = float(np.std(every))
-
-
-def _response(run: GuidedRun) -> Script[None]:
-    """Show that the valve answers: push the unhooked rod, pressure rises, let go."""
-    run.enter("response")
-    needed_kpa = max(run.settings.profile.thresholds.response_noise_ratio * run.baseline_noise_kpa, 1.0)
-    while True:
-        yield Ask("response_ready", "Press Enter, then push the unhooked rod until the pressure rises; let go.")
-        first = run.begin_collecting()
-        yield Wait(
-            "response",
-            "Push until the pressure rises, then let go.",
-            RESPONSE_S,
-            lambda: run.risen_kpa() > needed_kpa and run.fallen_back(),
-        )
-        risen_kpa = run.risen_kpa()
-        run.note("response", risen_kpa=risen_kpa, needed_kpa=needed_kpa, shown=risen_kpa > needed_kpa)
-        if risen_kpa > needed_kpa:
-            run.step(RESPONSE, first)
-            run.step(NO_STEP)
-            return
-        answer = yield Ask(
-            "no_response",
-            f"The pressure rose by {pressure(risen_kpa)} only; {pressure(needed_kpa)} would show that the valve "
-            "answers. Push again?",
-            (AGAIN, GO_ON, STOP),
-        )
-        if answer == STOP:
-            raise RunStopped
-        if answer == GO_ON:
-            return
-
-
-def _hook_up(run: GuidedRun) -> Script[None]:
-    run.enter("hook_up")
-    if run.settings.drive == "throttle":
-        yield from _power_off(run)
-    yield Ask("hook_up", _HOOK_UP[run.settings.drive])
-    if run.settings.drive == "throttle":
-        yield from _check_return(run)
-        yield from _power_on(run)
-        run.enter("hook_up")
-
-
-def _check_rest(run: GuidedRun) -> Script[None]:
-    """After hooking up the pin must rest where it was at zero, or the rod holds the throttle."""
-    run.enter("rest")
-    zero_mm = run.live.zero_mm = run.zero_mm
-    limit_mm = run.settings.profile.thresholds.rest_shift_mm
-    while True:
-        first = run.begin_collecting()
-        yield Wait("rest", "Hands off: the pin must rest on its stop.", REST_S)
-        shift_mm = float(np.mean(run.collected()[0])) - zero_mm
-        run.note("rest_check", shift_mm=shift_mm)
-        if abs(shift_mm) <= limit_mm:
-            break
-        run.live.say(
-            "rod_holds_throttle",
-            "stop",
-            f"The pin rests {length(shift_mm, signed=True)} from zero since the rod is hooked up: the rod is "
-            "holding the throttle off its stop.",
-        )
-        answer = yield Ask("rest_failed", "Let it settle and check again?", (AGAIN, GO_ON, STOP))
-        if answer == STOP:
-            raise RunStopped
-        if answer == GO_ON:
-            break
-    run.step(SWEEP, first)
-
-
-def _sweep_and_judge(run: GuidedRun) -> Script[Result]:
-    plan = run.settings.profile.plan
-    run.enter("sweeps")
-    run.live.forget_sweeps()
-    for target in (plan.sweeps, plan.extended_sweeps):
-        run.step(SWEEP)
-        ended = yield from _count_sweeps(run, target)
-        yield Wait("last_rest", "Let the pin rest on its stop.", LAST_REST_S)
-        run.step(NO_STEP)
-        result = run.look()
-        worth_more = result.verdict == "undecided" and result.settle is not None and result.settle.possible
-        if ended or not worth_more:
-            break
-        run.live.say("extension", "note", f"Not decided yet: the run goes on to {plan.extended_sweeps} sweeps, once.")
-    return result
-
-
-def _count_sweeps(run: GuidedRun, target: int) -> Script[bool]:
-    """Wait for sweeps until `target` are done; true where the operator ended it before."""
-    while len(run.live.sweeps) < target:
-        answer = yield Sweeping(len(run.live.sweeps), target, run.pace_advice())
-        if answer == FINISH:
-            return True
-    return False
 
 
 def _advised_mm(result: Result) -> float | None:
@@ -333,8 +44,8 @@ def _adjust(run: GuidedRun, result: Result) -> Script[str | None]:
     answer = yield Ask("adjust", "Adjust the rod now and measure again?", (YES, NO))
     if answer != YES:
         return None
-    yield from _acknowledge(run, "adjust")
-    yield from _confirm(run, "power_off_for_rods", _STILL_OFF[run.settings.drive])
+    yield from acknowledge(run, "adjust")
+    yield from confirm(run, "power_off_for_rods", STILL_OFF[run.settings.drive])
     advised = _advised_mm(result)
     return (
         yield Ask(

@@ -1,0 +1,192 @@
+"""One run: rod unhooked, zero, baseline, response, rod hooked up, rest, sweeps, verdict."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from rodtrue.model.result import Result
+from rodtrue.model.samples import BASELINE, NO_STEP, RESPONSE, SWEEP, ZERO
+from rodtrue.run.prompts import AGAIN, FINISH, GO_ON, NO, STOP, UNKNOWN, YES, Ask, Sweeping, Wait
+from rodtrue.run.safety import RunStopped, Script, check_return, power_off, power_on
+from rodtrue.run.words import length, pressure
+
+if TYPE_CHECKING:
+    from rodtrue.run.guided import GuidedRun
+
+TAPS = 4
+"""One to begin with, and three whose approaches show how well the lever comes back."""
+ZERO_S, BASELINE_S, RESPONSE_S, REST_S, LAST_REST_S = 1.5, 1.0, 8.0, 1.0, 0.8
+STILL_MM = 0.2
+
+_UNHOOK = {
+    "slide": "Set the hand slide's stop to the place of the throttle's pin at curb idle. Lift the slotted end "
+    "of the rod off its pin (never loosen the adjuster for it), holding spring on the lever. "
+    "Is the rod off the pin?",
+    "throttle": "Lift the slotted end of the rod off the throttle's pin (never loosen the adjuster for it), "
+    "holding spring on the lever. Is the rod off the pin?",
+    "bench": "Lift the slotted end of the rod off the pin (never loosen the adjuster for it), holding spring "
+    "on the lever. Is the rod off the pin?",
+}
+_HOOK_UP = {
+    "slide": "Holding spring off. Hang the rod on the pin of the hand slide; the pin stays on its stop.",
+    "throttle": "Engine still off. Holding spring off. Hook the rod up on the throttle's pin.",
+    "bench": "Holding spring off. Hook the rod up on the pin; the pin stays on its stop.",
+}
+
+
+def measure(run: GuidedRun) -> Script[Result]:
+    """One run: rod unhooked, zero, baseline, response, rod hooked up, sweeps, verdict."""
+    run.live.forget_sweeps()
+    yield from _unhook(run)
+    yield from power_on(run)
+    yield from _zero(run)
+    yield from _baseline(run)
+    yield from _response(run)
+    yield from _hook_up(run)
+    yield from _check_rest(run)
+    return (yield from _sweep_and_judge(run))
+
+
+def _unhook(run: GuidedRun) -> Script[None]:
+    run.enter("unhook")
+    answer = yield Ask("rod_unhooked", _UNHOOK[run.settings.drive], (YES, NO, UNKNOWN), in_words=True)
+    run.note("rod_unhooked", answer={YES: True, NO: False}.get(answer or ""))
+    if answer != YES:
+        run.live.say(
+            "baseline_not_proven",
+            "warning",
+            "With the rod not proven off its pin, neither `correct` nor `long` can be said.",
+        )
+
+
+def _zero(run: GuidedRun) -> Script[None]:
+    run.enter("zero")
+    while True:
+        yield Ask("zero_ready", "Pin on its stop, hands off, rod unhooked. Press Enter and keep still.")
+        first = run.begin_collecting()
+        yield Wait("zero", "Keep still: travel zero is being taken.", ZERO_S)
+        travel_mm, _pressure_kpa = run.collected()
+        if np.ptp(travel_mm) <= STILL_MM:
+            break
+        run.live.say("zero_moved", "note", "The pin moved while zero was taken; once more.")
+    run.step(ZERO, first)
+    run.step(NO_STEP)
+    run.zero_mm = run.live.zero_mm = float(np.mean(travel_mm))
+
+
+def _baseline(run: GuidedRun) -> Script[None]:
+    """The lever tapped to its stop; the step begins after the first tap and shows the others as blips."""
+    run.enter("baseline")
+    pressures = []
+    for tap in range(1, TAPS + 1):
+        yield Ask(
+            "tap",
+            f"Push the unhooked rod a little and let the lever snap back to its stop (tap {tap} of {TAPS}), "
+            "then press Enter.",
+        )
+        run.note("tap", number=tap)
+        first = run.begin_collecting()
+        if tap == 1:
+            run.step(BASELINE, first)
+        yield Wait("baseline", "Hands off: the baseline is being taken.", BASELINE_S)
+        pressures.append(run.collected()[1])
+    run.step(NO_STEP)
+    every = np.concatenate(pressures)
+    run.live.baseline_kpa = float(np.median(every))
+    run.baseline_noise_kpa = float(np.std(every))
+
+
+def _response(run: GuidedRun) -> Script[None]:
+    """Show that the valve answers: push the unhooked rod, pressure rises, let go."""
+    run.enter("response")
+    needed_kpa = max(run.settings.profile.thresholds.response_noise_ratio * run.baseline_noise_kpa, 1.0)
+    while True:
+        yield Ask("response_ready", "Press Enter, then push the unhooked rod until the pressure rises; let go.")
+        first = run.begin_collecting()
+        yield Wait(
+            "response",
+            "Push until the pressure rises, then let go.",
+            RESPONSE_S,
+            lambda: run.risen_kpa() > needed_kpa and run.fallen_back(),
+        )
+        risen_kpa = run.risen_kpa()
+        run.note("response", risen_kpa=risen_kpa, needed_kpa=needed_kpa, shown=risen_kpa > needed_kpa)
+        if risen_kpa > needed_kpa:
+            run.step(RESPONSE, first)
+            run.step(NO_STEP)
+            return
+        answer = yield Ask(
+            "no_response",
+            f"The pressure rose by {pressure(risen_kpa)} only; {pressure(needed_kpa)} would show that the valve "
+            "answers. Push again?",
+            (AGAIN, GO_ON, STOP),
+        )
+        if answer == STOP:
+            raise RunStopped
+        if answer == GO_ON:
+            return
+
+
+def _hook_up(run: GuidedRun) -> Script[None]:
+    run.enter("hook_up")
+    if run.settings.drive == "throttle":
+        yield from power_off(run)
+    yield Ask("hook_up", _HOOK_UP[run.settings.drive])
+    if run.settings.drive == "throttle":
+        yield from check_return(run)
+        yield from power_on(run)
+        run.enter("hook_up")
+
+
+def _check_rest(run: GuidedRun) -> Script[None]:
+    """After hooking up the pin must rest where it was at zero, or the rod holds the throttle."""
+    run.enter("rest")
+    zero_mm = run.live.zero_mm = run.zero_mm
+    limit_mm = run.settings.profile.thresholds.rest_shift_mm
+    while True:
+        first = run.begin_collecting()
+        yield Wait("rest", "Hands off: the pin must rest on its stop.", REST_S)
+        shift_mm = float(np.mean(run.collected()[0])) - zero_mm
+        run.note("rest_check", shift_mm=shift_mm)
+        if abs(shift_mm) <= limit_mm:
+            break
+        run.live.say(
+            "rod_holds_throttle",
+            "stop",
+            f"The pin rests {length(shift_mm, signed=True)} from zero since the rod is hooked up: the rod is "
+            "holding the throttle off its stop.",
+        )
+        answer = yield Ask("rest_failed", "Let it settle and check again?", (AGAIN, GO_ON, STOP))
+        if answer == STOP:
+            raise RunStopped
+        if answer == GO_ON:
+            break
+    run.step(SWEEP, first)
+
+
+def _sweep_and_judge(run: GuidedRun) -> Script[Result]:
+    plan = run.settings.profile.plan
+    run.enter("sweeps")
+    run.live.forget_sweeps()
+    for target in (plan.sweeps, plan.extended_sweeps):
+        run.step(SWEEP)
+        ended = yield from _count_sweeps(run, target)
+        yield Wait("last_rest", "Let the pin rest on its stop.", LAST_REST_S)
+        run.step(NO_STEP)
+        result = run.look()
+        worth_more = result.verdict == "undecided" and result.settle is not None and result.settle.possible
+        if ended or not worth_more:
+            break
+        run.live.say("extension", "note", f"Not decided yet: the run goes on to {plan.extended_sweeps} sweeps, once.")
+    return result
+
+
+def _count_sweeps(run: GuidedRun, target: int) -> Script[bool]:
+    """Wait for sweeps until `target` are done; true where the operator ended it before."""
+    while len(run.live.sweeps) < target:
+        answer = yield Sweeping(len(run.live.sweeps), target, run.pace_advice())
+        if answer == FINISH:
+            return True
+    return False

@@ -1,0 +1,145 @@
+"""What keeps people whole in a run: cautions acknowledged, power confirmed off or on, full return shown."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from typing import TYPE_CHECKING, TypeVar
+
+from rodtrue.run.cautions import When, cautions_for
+from rodtrue.run.prompts import (
+    AGAIN,
+    FINISH,
+    GO_ON,
+    NO,
+    REMOUNTED,
+    STOP,
+    YES,
+    Acknowledge,
+    Ask,
+    Prompt,
+    Sweeping,
+    Wait,
+)
+from rodtrue.run.words import length
+
+if TYPE_CHECKING:
+    from rodtrue.run.guided import GuidedRun
+
+T = TypeVar("T")
+Script = Generator[Prompt, str | None, T]
+"""Yields what it waits for and is sent the answer: a word for a question, None after a wait for samples."""
+
+RETURNS = 3
+SETTLE_S = 3.0
+
+_POWER_OFF = {
+    "slide": "Stop the engine. Is it off?",
+    "throttle": "Stop the engine. Is it off?",
+    "bench": "Shut the supply and relieve the pressure. Is it off?",
+}
+STILL_OFF = {
+    "slide": "Rods are turned with the engine off only. Is the engine off now?",
+    "throttle": "Rods are turned with the engine off only. Is the engine off now?",
+    "bench": "Rods are turned without pressure only. Is the supply off now?",
+}
+_POWER_ON = {
+    "slide": "Start the engine and let it idle in park until the fluid is warm. Never race it. Is it idling?",
+    "throttle": "Check that the throttle has come back fully. Start the engine, idle in park, fluid warm. "
+    "Is it idling?",
+    "bench": "Open the supply and set it to the unit's working pressure. Is it steady?",
+}
+
+
+class RunStopped(Exception):
+    """The operator ended the run before there was something to judge."""
+
+
+def acknowledge(run: GuidedRun, when: When) -> Script[None]:
+    """Show the cautions of one moment, each until it is acknowledged."""
+    run.enter("finish" if when == "after" else "cautions" if when == "before" else "adjust")
+    for caution in cautions_for(when, run.settings.drive):
+        answer = ""
+        while answer != YES:
+            answer = (yield Acknowledge(caution)) or ""
+        run.acknowledged(caution)
+
+
+def confirm(run: GuidedRun, code: str, text: str) -> Script[None]:
+    """Ask until the answer is yes; `stop` ends the run."""
+    while True:
+        answer = yield Ask(code, text, (YES, NO, STOP), in_words=True)
+        run.answered(code, answer)
+        if answer == YES:
+            return
+        if answer == STOP:
+            raise RunStopped
+
+
+def power_off(run: GuidedRun) -> Script[None]:
+    """Have it confirmed that the engine, or a bench's supply, is off."""
+    yield from confirm(run, "power_off", _POWER_OFF[run.settings.drive])
+    run.live.running_limit_mm = None
+
+
+def power_on(run: GuidedRun) -> Script[None]:
+    """Have it confirmed that there is pressure; on the throttle itself the running limit holds from now on."""
+    run.enter("power")
+    yield from confirm(run, "power_on", _POWER_ON[run.settings.drive])
+    if run.settings.drive == "throttle":
+        run.live.running_limit_mm = run.settings.profile.thresholds.running_travel_limit_mm
+
+
+def check_return(run: GuidedRun) -> Script[None]:
+    """Engine off: full opening and release bring the pin back to one place, three times.
+
+    Checked again, the places before count too: a linkage that binds comes back to one wrong place. Only a
+    virtual unit, which cannot hurt anybody, may go on without.
+    """
+    run.enter("return")
+    limit_mm = run.settings.profile.thresholds.rest_shift_mm
+    rests: list[float] = []
+    while True:
+        shown = yield from _three_returns(run, rests)
+        spread_mm = max(rests) - min(rests)
+        passed = shown and spread_mm <= limit_mm
+        run.note("return_check", rests_mm=rests, spread_mm=spread_mm, passed=passed)
+        if passed:
+            return
+        text = (
+            f"The pin came back to places {length(spread_mm)} apart; {length(limit_mm)} is allowed. Something "
+            "binds, or the fixture holds the linkage: do not start the engine."
+            if shown
+            else "The return was not shown three times."
+        )
+        answer = yield Ask(
+            "return_failed",
+            text + " Mend it and check again; say remounted where the sensor has been mounted afresh.",
+            (AGAIN, REMOUNTED, STOP, *([GO_ON] if run.is_virtual else [])),
+        )
+        run.answered("return_failed", answer)
+        if answer == STOP:
+            raise RunStopped
+        if answer == GO_ON:
+            return
+        if answer == REMOUNTED:
+            rests.clear()
+
+
+def _three_returns(run: GuidedRun, rests: list[float]) -> Script[bool]:
+    """Add the rest before and after each of three openings to `rests`, in mm; false where they ended early."""
+    yield Ask(
+        "return_ready",
+        f"Fixture mounted, rod on its pin, engine off. Press Enter, then open fully and let go, "
+        f"{RETURNS} times; the springs alone must bring it back.",
+    )
+    yield Wait("return_rest", "Keep still.", SETTLE_S, lambda: run.live.at_rest)
+    rests.append(run.live.rest_travel_mm)
+    run.live.zero_mm = min(rests)
+    run.live.forget_sweeps()
+    for number in range(RETURNS):
+        answer = yield Sweeping(number, RETURNS, "Open fully, let go.")
+        if answer == FINISH:
+            return False
+        yield Wait("return_rest", "Keep still.", SETTLE_S, lambda: run.live.at_rest)
+        rests.append(run.live.rest_travel_mm)
+    return True

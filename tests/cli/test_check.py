@@ -1,0 +1,149 @@
+"""`rodtrue check`: the guided run in a terminal, answered by lines."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+from cli.commands import rodtrue
+from rodtrue.capture.reader import read_capture
+from rodtrue.cli.keyboard import Keyboard
+from rodtrue.cli.terminal import TerminalRun
+from rodtrue.model.errors import InputError
+from rodtrue.run.prompts import Ask, Prompt
+from run.runs import Bench, bench
+
+
+class Typist(Keyboard):
+    """Types what a rule says for each prompt, once the last answer has been taken."""
+
+    def __init__(self, job: Bench, rule: Callable[[Prompt], str | None]) -> None:
+        self.person = True
+        self._job = job
+        self._rule = rule
+
+    def line(self) -> str | None:
+        typed = self._rule(self._job.run.prompt)
+        if typed == "EOF":
+            raise EOFError
+        return typed
+
+    def forget(self) -> None:
+        pass
+
+
+def _enter(prompt: Prompt) -> str:
+    return ""
+
+
+def _go(job: Bench, rule: Callable[[Prompt], str | None]) -> str:
+    shown = io.StringIO()
+    console = Console(file=shown, width=80, force_terminal=False)
+    try:
+        TerminalRun(job.run, console, Typist(job, rule), job.hand).go()
+    finally:
+        job.run.close()
+    return shown.getvalue()
+
+
+def test_at_a_virtual_fixture_enter_alone_leads_through_the_whole_job(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    shown = _go(job, _enter)
+    for words in (
+        "VIRTUAL FIXTURE, NOT A MEASUREMENT",
+        "Caution: ",
+        "Is the rod off the pin?",
+        "Sweep 6 of 6.",
+        "AS FOUND",
+        "SHORT",
+        "Lengthen the rod by",
+        "Is the engine off now?",
+        "AS LEFT",
+        "Road test",
+        "Done.",
+    ):
+        assert words in shown
+    assert set(job.run.results) == {"as-found", "as-left"}
+    assert max(len(line) for line in shown.splitlines() if str(tmp_path)[:12] not in line) <= 80
+
+
+def test_beside_a_real_unit_enter_is_no_answer_where_safety_hangs_on_it(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.recorder.identity["kind"] = "board"
+    left = iter(["", "y", "", "yes", "stop"])
+
+    def rule(prompt: Prompt) -> str:
+        return next(left, "EOF")
+
+    with pytest.raises(InputError):
+        shown = io.StringIO()
+        TerminalRun(job.run, Console(file=shown, width=80), Typist(job, rule), None).go()
+    job.run.close()
+    assert shown.getvalue().count("'' is no answer: type yes: understood") == 2
+    assert "VIRTUAL" not in shown.getvalue()
+    cautions = read_capture(tmp_path / "as-found.capture").cautions
+    assert len(cautions) == 2
+
+
+def test_answers_may_be_shortened_and_nonsense_is_told_what_would_do(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    said: Iterator[str] = iter(["perhaps", "st"])
+
+    def rule(prompt: Prompt) -> str:
+        return next(said) if isinstance(prompt, Ask) and prompt.code == "power_on" else ""
+
+    shown = _go(job, rule)
+    assert "'perhaps' is no answer: yes / no / stop; Enter for yes" in shown
+    assert job.run.stopped
+    assert "Stopped; what was captured is kept." in shown
+
+
+def test_input_that_ends_early_is_said_and_the_capture_is_kept(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    with pytest.raises(InputError, match="input ended before the run was over") as ended:
+        _go(job, lambda prompt: "EOF" if isinstance(prompt, Ask) and prompt.code == "zero_ready" else "")
+    assert "demo" in ended.value.next_step
+    capture = read_capture(tmp_path / "as-found.capture")
+    assert len(capture.samples()) > 500
+    assert capture.damages == []
+
+
+def test_the_command_ends_with_2_where_nobody_can_answer(tmp_path: Path) -> None:
+    ended = rodtrue("check", "--port", "virtual", "--out", tmp_path)
+    assert ended.code == 2
+    assert "input ended" in ended.err
+    (capture,) = tmp_path.glob("*/as-found.capture")
+    assert str(capture) in ended.out
+    assert read_capture(capture).fixture().kind == "virtual"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (["--port", "/dev/no-such-port"], 3, "there is no such port"),
+        (["--port", "virtual", "--profile", "nobody"], 2, "profile nobody"),
+        (["--port", "virtual", "--drive", "rope"], 2, "rope"),
+    ],
+)
+def test_what_cannot_begin_is_refused_in_words(tmp_path: Path, arguments: list[str], code: int, words: str) -> None:
+    ended = rodtrue("check", "--out", tmp_path, *arguments)
+    assert ended.code == code
+    assert words in ended.err
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_script_of_lines_is_read_line_by_line_and_its_end_stays_the_end() -> None:
+    keyboard = Keyboard(io.StringIO("yes\n no \n"))
+    lines: list[str | None] = []
+    with pytest.raises(EOFError):
+        while True:
+            line = keyboard.line()
+            if line is not None:
+                lines.append(line)
+    assert lines == ["yes", "no"]
+    with pytest.raises(EOFError):
+        keyboard.line()
