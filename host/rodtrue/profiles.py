@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 import re
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
+from rodtrue.linkage import RODS, LinkageError, linkage_of
+from rodtrue.linkage.two_bell_cranks import SET_FIRST
 from rodtrue.model.errors import InputError
 from rodtrue.model.profile import Profile
 from rodtrue.resources import room
@@ -131,12 +134,18 @@ def _walk_unknown(raw: dict[str, Any], info: msgspec.inspect.DataclassType, wher
                 "Known here: " + ", ".join(fields) + ".",
             )
         inner = _record_in(fields[key])
-        if isinstance(value, dict) and inner is not None:
-            _walk_unknown(value, inner, where, f"{path}{key}.")
+        if inner is None:
+            continue
+        for number, item in enumerate(value if isinstance(value, list) else [value]):
+            at = f"[{number}]" if isinstance(value, list) else ""
+            if isinstance(item, dict):
+                _walk_unknown(item, inner, where, f"{path}{key}{at}.")
 
 
 def _record_in(kind: msgspec.inspect.Type) -> msgspec.inspect.DataclassType | None:
-    """Return the record a field holds, also where it may be left out; None for a plain value."""
+    """Return the record a field holds, one or several, also where it may be left out; None for a plain value."""
+    if isinstance(kind, msgspec.inspect.VarTupleType):
+        return _record_in(kind.item_type)
     kinds = kind.types if isinstance(kind, msgspec.inspect.UnionType) else (kind,)
     return next((kind for kind in kinds if isinstance(kind, msgspec.inspect.DataclassType)), None)
 
@@ -169,7 +178,32 @@ def _refuse_nonsense(profile: Profile, where: str) -> None:
     plan = profile.plan
     if not 3 <= plan.least_sweeps <= plan.sweeps <= plan.extended_sweeps:
         refuse("plan", "must keep 3 <= least_sweeps <= sweeps <= extended_sweeps")
-    if profile.adjuster.pitch_mm is not None and not profile.adjuster.pitch_mm > 0:
-        refuse("adjuster.pitch_mm", f"is {profile.adjuster.pitch_mm}; it must be above 0")
+    _refuse_linkage(profile, refuse)
     if profile.shifts is not None and (problem := first_problem(profile.shifts)):
         refuse(*problem)
+
+
+def _refuse_linkage(profile: Profile, refuse: Callable[[str, str], None]) -> None:
+    """Refuse adjusters and a geometry that do not fit the layout, or that make no linkage that works."""
+    rods = RODS[profile.layout]
+    adjusters = [("adjuster", profile.adjuster)]
+    adjusters += [(f"set_first[{k}]", adjuster) for k, adjuster in enumerate(profile.set_first)]
+    seen: set[str] = set()
+    for where, adjuster in adjusters:
+        if adjuster.pitch_mm is not None and not 0 < adjuster.pitch_mm < math.inf:
+            refuse(f"{where}.pitch_mm", f"is {adjuster.pitch_mm}; it must be above 0")
+        if adjuster.rod not in rods:
+            refuse(f"{where}.rod", f"is {adjuster.rod!r}; rods of the layout {profile.layout}: {', '.join(rods)}")
+        if adjuster.rod in seen:
+            refuse(f"{where}.rod", f"is {adjuster.rod!r}, which has an adjuster already")
+        seen.add(adjuster.rod)
+        if where != "adjuster" and not adjuster.how:
+            refuse(f"{where}.how", "is missing; it says what sets this rod before anything is measured")
+    if profile.layout == "two-bell-cranks" and SET_FIRST not in [first.rod for first in profile.set_first]:
+        refuse("set_first", f"lacks the {SET_FIRST}, which this layout always sets first")
+    if profile.layout == "direct" and profile.geometry is not None:
+        refuse("geometry", "is for layouts with bell cranks")
+    try:
+        linkage_of(profile)
+    except LinkageError as error:
+        refuse("geometry", f"makes no linkage that works: {error}")

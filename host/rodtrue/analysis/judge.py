@@ -52,7 +52,7 @@ from rodtrue.analysis.refusals import (
     rises,
 )
 from rodtrue.analysis.strokes import Section, Span, cut_sections, find_strokes
-from rodtrue.analysis.watch import watch_ramp, watch_rests, watch_samples
+from rodtrue.analysis.watch import watch_fixture, watch_ramp, watch_rests, watch_samples, watch_sensor
 from rodtrue.model.conditions import Conditions
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import Judgement, Plot, RodError, Statistical, Stroke, Verdict
@@ -99,18 +99,21 @@ def judge(samples: Samples, profile: Profile, conditions: Conditions, table: Fin
     there is one look at all strokes with the 95 % factor.
     Raises: ValueError: a layout without kinematics.
     """
-    reason = refuse_samples(samples)
+    findings = Findings(table)
+    watch_fixture(findings, conditions, profile)
+    watch_sensor(findings, samples, profile)
+    reason = refuse_samples(samples, profile)
     if reason is not None:
-        return _no_result(reason, Findings(table))
+        return _no_result(reason, findings)
     counted, _ = after_adjustment(samples)
     baseline = find_baseline(counted)
     if baseline is None:
-        return _no_result("no baseline: no sample is marked as taken with the rod off the pin", Findings(table))
+        return _no_result("no baseline: no sample is marked as taken with the rod off the pin", findings)
     sections = cut_sections(counted, find_zero(counted) or 0.0)
     spans = find_strokes(sections)
     reason = refuse_travel(sections, spans)
     if reason is not None:
-        return _no_result(reason, Findings(table))
+        return _no_result(reason, findings)
     run = Run(
         samples=counted,
         sections=sections,
@@ -142,6 +145,8 @@ def _first_sweeps(spans: list[Span], sweeps: int) -> list[Span]:
 def _look(run: Run, spans: list[Span], probability: float) -> Judgement:
     """Judge the run on these strokes, with this coverage probability."""
     findings = Findings(run.table)
+    watch_fixture(findings, run.conditions, run.profile)
+    watch_sensor(findings, run.samples, run.profile)
     watch_samples(findings, run.samples, run.sections, run.baseline, run.profile, run.conditions)
     watch_rests(findings, run.rests, run.baseline, run.profile)
     places = locate_ramps(run.sections, spans, noticeable_kpa(run.baseline, run.profile))

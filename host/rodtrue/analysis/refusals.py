@@ -15,7 +15,7 @@ LEAST_REAL_KPA = -60.0
 END_BINS = 0.06
 
 
-def refuse_samples(samples: Samples) -> str | None:
+def refuse_samples(samples: Samples, profile: Profile) -> str | None:
     """Return why the samples as a whole cannot be judged, None if they can."""
     sweep = samples.step == SWEEP
     if not sweep.any():
@@ -25,6 +25,10 @@ def refuse_samples(samples: Samples) -> str | None:
         return (
             f"the pressure reads {np.median(pressure):.0f} kPa, which no gauge pressure can be: "
             "the sensor is unplugged or its wire is open"
+        )
+    if float(np.median(pressure)) > profile.thresholds.sensor_highest_kpa:
+        return (
+            f"the pressure reads {np.median(pressure):.0f} kPa, above the sensor's range: it or its wire is shorted"
         )
     if np.ptp(samples.pressure_kpa) == 0:
         return f"the pressure reads {pressure[0]:.1f} kPa throughout: the sensor or its wire is at a rail"

@@ -9,6 +9,7 @@ import numpy as np
 from rodtrue.analysis.findings import Findings
 from rodtrue.analysis.ramp import Ramp
 from rodtrue.analysis.reference import Baseline, Rests
+from rodtrue.analysis.refusals import LEAST_REAL_KPA
 from rodtrue.analysis.strokes import Section
 from rodtrue.model.conditions import Conditions
 from rodtrue.model.profile import Profile
@@ -47,6 +48,35 @@ def watch_samples(
     gaps = [float(after.time_s[0] - before.time_s[-1]) for before, after in pairwise(sections) if after.broken_before]
     if gaps:
         findings.add("samples_lost", gaps=len(gaps), seconds=sum(gaps))
+
+
+def watch_fixture(findings: Findings, conditions: Conditions, profile: Profile) -> None:
+    """What the fixture said of itself: supply of the sensors, fluid temperature, calibration."""
+    limits = profile.thresholds
+    if conditions.supply_v is not None and conditions.supply_v < limits.supply_low_v:
+        findings.add("supply_low", supply_v=conditions.supply_v, limit_v=limits.supply_low_v)
+    cold = conditions.fluid_degc
+    if cold is not None and cold < limits.fluid_cold_degc:
+        findings.add("fluid_cold", fluid_degc=cold, fluid_degf=cold * 1.8 + 32, limit_degc=limits.fluid_cold_degc)
+    codes = {
+        "missing": "calibration_missing",
+        "overdue": "calibration_overdue",
+        "of another fixture": "calibration_mismatched",
+    }
+    if conditions.calibration in codes:
+        findings.add(codes[conditions.calibration])
+
+
+def watch_sensor(findings: Findings, samples: Samples, profile: Profile) -> None:
+    """A pressure that no sensor in order reads."""
+    pressure = samples.pressure_kpa[samples.step == SWEEP]
+    if len(pressure) == 0:
+        return
+    middle = float(np.median(pressure))
+    if middle < LEAST_REAL_KPA:
+        findings.add("sensor_open", pressure_kpa=middle, limit_kpa=LEAST_REAL_KPA)
+    if middle > profile.thresholds.sensor_highest_kpa:
+        findings.add("sensor_shorted", pressure_kpa=middle, limit_kpa=profile.thresholds.sensor_highest_kpa)
 
 
 def watch_rests(findings: Findings, rests: Rests, baseline: Baseline, profile: Profile) -> None:
@@ -103,6 +133,9 @@ def watch_ramp(
         findings.add("one_speed_only", speeds_mm_per_s=[ramp.speed_mm_per_s(d) for d in ramp.directions])
     elif ramp.lag_s > profile.thresholds.sluggish_s:
         findings.add("pressure_sluggish", lag_s=ramp.lag_s, limit_s=profile.thresholds.sluggish_s)
+    ripple = float(np.sqrt(np.mean(np.concatenate(ramp.residual_kpa) ** 2)))
+    if ripple > profile.thresholds.ripple_high_kpa:
+        findings.add("ripple_high", ripple_kpa=ripple, limit_kpa=profile.thresholds.ripple_high_kpa)
     _watch_starts(findings, ramp, profile)
 
 

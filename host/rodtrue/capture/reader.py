@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 
 import rodtrue_protocol as wire
 from rodtrue.capture.framing import ENTRY, FIRST_LINE, RECEIVED, Damage, Item, scan_items
-from rodtrue.capture.scaling import Scaling, scaling_of
+from rodtrue.capture.scaling import Scaling, fluid_degc, scaling_of, supply_v
 from rodtrue.capture.timeline import Gap, Timeline
-from rodtrue.model.conditions import Conditions, Plan
+from rodtrue.model.conditions import CalibrationState, Conditions, Plan
 from rodtrue.model.errors import InputError
 from rodtrue.model.result import Fixture
 from rodtrue.model.samples import ADJUSTED, STEPS, Samples
@@ -45,6 +45,7 @@ class Stream:
     codes: NDArray[np.uint16]
     gaps: list[Gap]
     repeated_blocks: int
+    statuses: list[wire.Status]
 
 
 @dataclass(frozen=True)
@@ -67,11 +68,14 @@ class Capture:
         """The samples as received, with the places where some are missing."""
         decoder = wire.Decoder()
         timeline = Timeline()
+        statuses: list[wire.Status] = []
         index, time_s, codes = [np.empty(0, np.int64)], [np.empty(0)], [np.empty((0, 2), np.uint16)]
         for item in self.items:
             if item.kind != RECEIVED:
                 continue
             for event in decoder.feed(item.payload + b"\x00"):
+                if isinstance(event, wire.Status):
+                    statuses.append(event)
                 placed = timeline.add(event) if isinstance(event, wire.SampleBlock) else None
                 if placed is not None and isinstance(event, wire.SampleBlock):
                     index.append(placed[0] + np.arange(event.count, dtype=np.int64))
@@ -83,6 +87,7 @@ class Capture:
             np.concatenate(codes),
             timeline.gaps,
             timeline.repeated_blocks,
+            statuses,
         )
 
     @property
@@ -135,6 +140,8 @@ class Capture:
         noted = self.last("conditions")
         looks = sum(entry.name == "look" for entry in self.entries)
         plan = self.last("plan")
+        statuses = self.stream.statuses
+        supplies = [volts for status in statuses if (volts := supply_v(status.supply_code)) is not None]
         return Conditions(
             kind=self.fixture().kind,
             drive=noted.get("drive"),
@@ -142,7 +149,20 @@ class Capture:
             rod_unhooked=self.last("rod_unhooked").get("answer"),
             baseline_assumed=False,
             plan=Plan(plan["sweeps"], plan["extended_sweeps"], looks) if plan and looks else None,
+            supply_v=min(supplies) if supplies else None,
+            fluid_degc=fluid_degc(statuses[-1].thermistor_code) if statuses else None,
+            calibration=self.calibration_state(),
         )
+
+    def calibration_state(self) -> CalibrationState:
+        """Return whether the fixture's calibration holds for it and for the day of the capture."""
+        calibration = self.calibration
+        if calibration is None:
+            return "missing"
+        if calibration["fixture_id"] != self.last("identity").get("unique_id"):
+            return "of another fixture"
+        due, taken = calibration["due"], self.taken_at
+        return "overdue" if due is not None and taken is not None and due < taken[:10] else "in order"
 
     def fixture(self) -> Fixture:
         """Return what delivered the samples, as it said of itself.

@@ -7,6 +7,7 @@ c0 + c1 (r - r0) + c2 (r - r0)^2, in mm or kPa.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -65,3 +66,28 @@ def scaling_of(calibration: dict[str, Any] | None) -> Scaling:
         return NOMINAL
     travel, pressure = (Channel(row["r0"], row["c0"], row["c1"], row["c2"]) for row in calibration["channels"])
     return Scaling(travel, pressure)
+
+
+SUPPLY_REFERENCE_V = 3.0
+THERMISTOR_OHM_25C = 10_000.0
+THERMISTOR_PULL_UP_OHM = 10_000.0
+THERMISTOR_BETA_K = 3435.0
+KELVIN_AT_0C = 273.15
+
+
+def supply_v(code: int) -> float | None:
+    """Return the sensors' supply in volts from the supply monitor's code; None for a dead channel."""
+    return SUPPLY_REFERENCE_V * CODE_SPAN / code if code > 0 else None
+
+
+def fluid_degc(code: int) -> float | None:
+    """Return the fluid's temperature in degC from the thermistor's code; None for an open or shorted one.
+
+    Source: the beta equation of a negative-coefficient thermistor (any such part's data sheet).
+    """
+    ratio = code / CODE_SPAN
+    if not 0.02 < ratio < 0.98:
+        return None
+    ohm = THERMISTOR_PULL_UP_OHM * ratio / (1 - ratio)
+    inverse_k = 1 / (25.0 + KELVIN_AT_0C) + math.log(ohm / THERMISTOR_OHM_25C) / THERMISTOR_BETA_K
+    return 1 / inverse_k - KELVIN_AT_0C

@@ -8,6 +8,7 @@ from typing import Literal
 FixtureKind = Literal["board", "virtual", "csv"]
 Drive = Literal["slide", "throttle", "bench"]
 Reference = Literal["curb_idle", "lever_stop"]
+CalibrationState = Literal["in order", "missing", "overdue", "of another fixture"]
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,8 @@ class Conditions:
         for unknown.
     baseline_assumed: true where nobody answered and a file's baseline is taken as unhooked.
     plan: None for one look at all strokes.
+    supply_v: lowest supply of the sensors during the run, fluid_degc: last fluid temperature,
+    calibration: state of the fixture's calibration; each None where the source does not say (a CSV).
     """
 
     kind: FixtureKind = "csv"
@@ -42,3 +45,6 @@ class Conditions:
     rod_unhooked: bool | None = True
     baseline_assumed: bool = False
     plan: Plan | None = None
+    supply_v: float | None = None
+    fluid_degc: float | None = None
+    calibration: CalibrationState | None = None

@@ -11,6 +11,8 @@ from typing import Literal
 
 from rodtrue.model.shifts import ShiftData
 
+from rodtrue.model.geometry import Geometry
+
 Layout = Literal["direct", "one-bell-crank", "two-bell-cranks"]
 Range = tuple[float | None, float | None]
 
@@ -65,10 +67,15 @@ class RunPlan:
 
 @dataclass(frozen=True)
 class Adjuster:
-    """Where the rod's length is set. `pitch_mm` is None for a slip joint: it slides, it has no turns."""
+    """Where a rod's length is set. `pitch_mm` is None for a slip joint: it slides, it has no turns.
+
+    rod: which of the layout's rods. how: what sets one that is set first, before anything is measured.
+    """
 
     where: str
     pitch_mm: float | None = None
+    rod: str = "throttle rod"
+    how: str = ""
 
 
 @dataclass(frozen=True)
@@ -87,11 +94,19 @@ class Thresholds:
     binding_mm: float = 2.0
     sluggish_s: float = 0.06
     response_noise_ratio: float = 5.0
+    ripple_high_kpa: float = 5.0
+    sensor_highest_kpa: float = 2100.0
+    supply_low_v: float = 4.5
+    fluid_cold_degc: float = 40.0
 
 
 @dataclass(frozen=True)
 class Profile:
-    """One kind of unit. `name` is the word used on the command line, `title` the one people read."""
+    """One kind of unit. `name` is the word used on the command line, `title` the one people read.
+
+    adjuster: the final adjustment, by which a measured rod error is taken out. set_first: what is set before
+    it, in this order. geometry: of a layout with bell cranks.
+    """
 
     schema: str
     name: str
@@ -100,6 +115,8 @@ class Profile:
     layout: Layout
     limits: Limits
     adjuster: Adjuster
+    set_first: tuple[Adjuster, ...] = ()
+    geometry: Geometry | None = None
     action: Literal["push", "pull"] = "push"
     note: str = ""
     lever: Lever = field(default_factory=Lever)
