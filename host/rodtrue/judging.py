@@ -28,7 +28,9 @@ from rodtrue.model.result import (
     Result,
 )
 from rodtrue.model.samples import Samples
+from rodtrue.model.shifts import ShiftEffect
 from rodtrue.profiles import load_profile, parse_profile
+from rodtrue.shifts.effect import expected_effect
 
 BaselineAnswer = Literal["unhooked", "connected", "unknown"]
 _UNHOOKED: dict[BaselineAnswer, bool | None] = {"unhooked": True, "connected": False, "unknown": None}
@@ -83,8 +85,19 @@ def judge_samples(samples: Samples, profile: Profile, conditions: Conditions, pr
         reference=conditions.reference,
         rod_unhooked=conditions.rod_unhooked,
         cautions=list(provenance.cautions),
+        expected_effect=_expected_effect(profile, judgement),
         **judged,
     )
+
+
+def _expected_effect(profile: Profile, judgement: Judgement) -> ShiftEffect | None:
+    """Return what the shifts make of the rod, where the verdict says it is off."""
+    error = judgement.rod_error
+    if error is None or judgement.verdict not in ("long", "short"):
+        return None
+    if error.value_mm is not None:
+        return expected_effect(profile, error.value_mm)
+    return None if error.at_most_mm is None else expected_effect(profile, error.at_most_mm, at_most=True)
 
 
 def judge_file(path: Path, profile: Profile | None, answers: CsvAnswers) -> Result:

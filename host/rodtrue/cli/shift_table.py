@@ -6,10 +6,11 @@ import textwrap
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Literal
 
+from rodtrue.model.shifts import Speed
 from rodtrue.model.units import mm_to_inch
 from rodtrue.run.words import VIRTUAL_MARK
 from rodtrue.shifts.effect import expected_effect
-from rodtrue.shifts.points import ShiftPoint, Speed
+from rodtrue.shifts.points import ShiftPoint
 from rodtrue.shifts.predict import EndSpeeds, Opening, Prediction, RodErrorGiven
 
 if TYPE_CHECKING:

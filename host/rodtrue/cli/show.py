@@ -37,6 +37,8 @@ def result_lines(result: Result, *, with_budget: bool = False) -> list[str]:
         lines += _paragraph(limits_sentence(result.rod_error))
     if result.verdict != "no result":
         lines += _paragraph(correction_sentence(result.correction))
+    if result.expected_effect is not None:
+        lines += _paragraph(result.expected_effect.sentence)
     if result.verdict == "undecided" and result.settle is not None:
         lines += _paragraph(_settle_sentence(result))
     for finding in result.findings:

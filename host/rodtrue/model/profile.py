@@ -9,9 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-from rodtrue.model.shifts import ShiftData
-
 from rodtrue.model.geometry import Geometry
+from rodtrue.model.shifts import ShiftData
 
 Layout = Literal["direct", "one-bell-crank", "two-bell-cranks"]
 Range = tuple[float | None, float | None]

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from rodtrue.model.shifts import ShiftEffect
+
 Verdict = Literal["long", "short", "correct", "undecided", "no result"]
 Severity = Literal["note", "warning", "stop"]
 Decision = Literal["within", "above", "below", "undecided", "not judged"]
@@ -179,7 +181,11 @@ class Judgement:
 
 @dataclass(frozen=True)
 class Result:
-    """One capture judged once, as written, stored and reported."""
+    """One capture judged once, as written, stored and reported.
+
+    expected_effect: what the rod's error does to the shifts; None where there is no error to tell or the
+    profile has no shift data.
+    """
 
     schema: str
     file: str | None
@@ -211,6 +217,7 @@ class Result:
     budget: list[BudgetRow]
     findings: list[Finding]
     cautions: list[dict[str, str]]
+    expected_effect: ShiftEffect | None = None
 
 
 RESULT_SCHEMA = "rodtrue.result/1"

@@ -69,3 +69,33 @@ class ShiftData:
     throttle: ThrottlePressure
     governor: Governor
     valve: ShiftValve
+
+
+@dataclass(frozen=True)
+class Speed:
+    """A road speed in both units; None where there is none, and then why."""
+
+    kmh: float | None
+    mph: float | None
+    why_not: str | None = None
+
+
+@dataclass(frozen=True)
+class OpeningEffect:
+    """The change of the upshift speed at one opening, positive for later; None where one does not shift."""
+
+    opening: float
+    travel_mm: float
+    upshift_change_kmh: float | None
+    upshift_change_mph: float | None
+    why_not: str | None
+
+
+@dataclass(frozen=True)
+class ShiftEffect:
+    """The expected effect of a rod error on the shifts, and the same in one sentence for a person."""
+
+    openings: list[OpeningEffect]
+    kickdown_exact: Speed
+    kickdown: Speed
+    sentence: str

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from rodtrue.model.profile import Profile
-from rodtrue.shifts.points import Speed, kickdown_end, shift_point
+from rodtrue.model.shifts import OpeningEffect, ShiftEffect, Speed
+from rodtrue.shifts.points import kickdown_end, shift_point
 from rodtrue.shifts.predict import change, unit_of
 
 EFFECT_OPENINGS = {
@@ -14,27 +13,6 @@ EFFECT_OPENINGS = {
     0.75: "three-quarter throttle",
     1.0: "wide-open throttle",
 }
-
-
-@dataclass(frozen=True)
-class OpeningEffect:
-    """The change of the upshift speed at one opening, positive for later; None where one does not shift."""
-
-    opening: float
-    travel_mm: float
-    upshift_change_kmh: float | None
-    upshift_change_mph: float | None
-    why_not: str | None
-
-
-@dataclass(frozen=True)
-class ShiftEffect:
-    """The expected effect of a rod error on the shifts, and the same in one sentence for a person."""
-
-    openings: list[OpeningEffect]
-    kickdown_exact: Speed
-    kickdown: Speed
-    sentence: str
 
 
 def expected_effect(profile: Profile, rod_error_mm: float, *, at_most: bool = False) -> ShiftEffect | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from rodtrue.model.shifts import Governor, ShiftData
+from rodtrue.model.shifts import Governor, ShiftData, Speed
 from rodtrue.model.units import kmh_to_mph, kpa_to_psi
 from rodtrue.shifts.governor import curve_speeds_kmh, speed_at_pressure_kmh
 from rodtrue.shifts.throttle import is_past_detent, lever_travel_mm, pressure_at_lever_kpa
@@ -18,15 +18,6 @@ class Unit:
 
     data: ShiftData
     lever_free_mm: float = 0.0
-
-
-@dataclass(frozen=True)
-class Speed:
-    """A road speed in both units; None where there is none, and then why."""
-
-    kmh: float | None
-    mph: float | None
-    why_not: str | None = None
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 from rodtrue.model.errors import InputError
 from rodtrue.model.profile import Profile
+from rodtrue.model.shifts import Speed
 from rodtrue.model.units import kmh_to_mph, mm_to_inch
-from rodtrue.shifts.points import ShiftPoint, Speed, Unit, kickdown_end, part_throttle_end, shift_point
+from rodtrue.shifts.points import ShiftPoint, Unit, kickdown_end, part_throttle_end, shift_point
 
 SHIFTS_SCHEMA = "rodtrue.shifts/1"
 OPENINGS = tuple(step / 10 for step in range(11))
