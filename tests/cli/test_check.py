@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import io
+import signal
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from rich.console import Console
 
-from cli.commands import rodtrue
+from cli.commands import LONGEST_S, rodtrue, running
 from rodtrue.capture.reader import read_capture
 from rodtrue.cli.keyboard import Keyboard
 from rodtrue.cli.terminal import TerminalRun
 from rodtrue.model.errors import InputError
 from rodtrue.run.prompts import Ask, Prompt
-from run.runs import Bench, bench
+from run.runs import LONGEST_RUN_S, Bench, bench
 
 
 class Typist(Keyboard):
@@ -27,6 +28,7 @@ class Typist(Keyboard):
         self._rule = rule
 
     def line(self) -> str | None:
+        assert self._job.line.now_s < LONGEST_RUN_S, "the run does not come to an end"
         typed = self._rule(self._job.run.prompt)
         if typed == "EOF":
             raise EOFError
@@ -119,6 +121,19 @@ def test_the_command_ends_with_2_where_nobody_can_answer(tmp_path: Path) -> None
     (capture,) = tmp_path.glob("*/as-found.capture")
     assert str(capture) in ended.out
     assert read_capture(capture).fixture().kind == "virtual"
+
+
+def test_ctrl_c_stops_it_and_the_capture_is_kept(tmp_path: Path) -> None:
+    with running("check", "--port", "virtual", "--out", tmp_path) as process:
+        assert process.stdout is not None
+        assert any("Caution" in line for line in process.stdout), "it ended before the first caution"
+        process.send_signal(signal.SIGINT)
+        rest = process.stdout.read()
+        assert process.wait(LONGEST_S) == 0
+    assert "Stopped by hand" in rest
+    assert "No verdict was formed" in rest
+    (capture,) = tmp_path.glob("*/as-found.capture")
+    assert read_capture(capture).entries[-1].name == "end"
 
 
 @pytest.mark.parametrize(

@@ -72,6 +72,7 @@ def test_judging_its_capture_again_repeats_its_result(tmp_path: Path) -> None:
     assert again == shown
 
 
+@pytest.mark.slow
 def test_a_seed_repeats_a_run_sample_by_sample(tmp_path: Path) -> None:
     first, second = (
         json.loads(rodtrue("demo", "--json", "--seed", "4", "--out", tmp_path / name).out) for name in "ab"
@@ -82,6 +83,7 @@ def test_a_seed_repeats_a_run_sample_by_sample(tmp_path: Path) -> None:
     assert other["rod_error"] != first["rod_error"]
 
 
+@pytest.mark.slow
 def test_a_small_part_of_the_study_holds() -> None:
     outcomes = study((-12.0, -3.0, 0.1, 3.0), (1,))
     counts = summary(outcomes)

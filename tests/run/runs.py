@@ -19,6 +19,8 @@ from rodtrue.virtual.scenario import scenario_for
 from run.plant_line import PlantLine
 
 ANSWER_AFTER_S = 0.7
+LONGEST_RUN_S = 1000.0
+"""Device time; a run that is not over by then goes round in circles."""
 
 
 @dataclass
@@ -41,6 +43,7 @@ class Bench:
         prompts: list[Prompt] = []
         since_s = self.line.now_s
         while not self.run.finished and not until(self.run):
+            assert self.line.now_s < LONGEST_RUN_S, "the run does not come to an end"
             prompt = self.run.prompt
             if not prompts or prompt is not prompts[-1]:
                 prompts.append(prompt)

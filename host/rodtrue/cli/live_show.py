@@ -54,8 +54,9 @@ def prompt_text(run: GuidedRun) -> str:
 
 
 def status_line(run: GuidedRun) -> str:
-    """Return travel, pressure and sweeps in one line."""
-    return f"{_travel(run)}   {_pressure(run)}   {_sweeps(run).plain}"
+    """Return travel and pressure in one line, and the sweeps while they are counted."""
+    sweeps = f"   {_sweeps(run).plain}" if isinstance(run.prompt, Sweeping) else ""
+    return f"{_travel(run)}   {_pressure(run)}{sweeps}"
 
 
 def _stages(run: GuidedRun) -> Table:

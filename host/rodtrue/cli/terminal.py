@@ -95,6 +95,8 @@ class TerminalRun:
 
     def _answer(self, prompt: Prompt, typed: str) -> None:
         word = self._word(prompt, typed)
+        if word is None and isinstance(prompt, Sweeping) and not typed:
+            return
         if word is None:
             self._say(f"  {typed!r} is no answer: {self._ways_to_answer(prompt)}")
         else:
