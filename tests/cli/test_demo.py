@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 import re
+import signal
+import time
 from pathlib import Path
 
 import pytest
 
 from bench.demo_study import study, summary
-from cli.commands import rodtrue
+from cli.commands import LONGEST_S, rodtrue, running
+from rodtrue.capture.reader import read_capture
 from rodtrue.cli.demo import Layout
 from rodtrue.cli.options import FaultWord
 from rodtrue.virtual.faults import FAULTS
@@ -97,6 +100,20 @@ def test_with_a_fault_it_never_says_correct_or_long_with_confidence(tmp_path: Pa
     ended = rodtrue("demo", "--json", "--rod-error", "3", "--fault", fault, "--out", tmp_path)
     assert ended.code == 0
     assert json.loads(ended.out)["verdict"] in ("undecided", "no result")
+
+
+def test_ctrl_c_ends_it_without_a_traceback_and_keeps_the_capture(tmp_path: Path) -> None:
+    with running("demo", "--out", tmp_path) as process:
+        captures: list[Path] = []
+        while not (captures and captures[0].stat().st_size > 5000) and process.poll() is None:
+            time.sleep(0.02)
+            captures = list(tmp_path.glob("*/as-found.capture"))
+        process.send_signal(signal.SIGINT)
+        _, said = process.communicate(timeout=LONGEST_S)
+    assert process.returncode == 2
+    assert "Traceback" not in said
+    assert "stopped by hand before it was done" in said
+    assert read_capture(captures[0]).damages == []
 
 
 def test_its_fault_words_are_the_virtual_fixtures() -> None:

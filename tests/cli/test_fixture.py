@@ -95,7 +95,8 @@ def test_a_served_fixture_opens_as_a_device_too_and_only_once(tmp_path: Path) ->
 
 def test_maintenance_asks_first_and_tells_what_follows() -> None:
     refused = rodtrue("fixture", "maintenance", "--port", "virtual", stdin="n\n")
-    assert refused.code != 0
+    assert (refused.code, refused.out.strip()) == (0, "Nothing was done.")
+    assert rodtrue("fixture", "maintenance", "--port", "virtual").code == 2
     ended = rodtrue("fixture", "maintenance", "--port", "virtual", "--yes")
     assert ended.code == 0
     assert "restarting for maintenance" in ended.out

@@ -39,6 +39,9 @@ def _options(
     pass
 
 
+_ENDED_BY_CTRL_C = 130
+"""What typer makes of a keyboard interrupt that a command lets through."""
+
 for _name in COMMAND_MODULES:
     importlib.import_module(f"rodtrue.cli.{_name}").register(app)
 
@@ -50,3 +53,14 @@ def main() -> None:
     except RodtrueError as error:
         typer.echo(f"rodtrue: {error.message}\n{error.next_step}", err=True)
         sys.exit(error.exit_code)
+    except KeyboardInterrupt:
+        _end_by_hand()
+    except SystemExit as end:
+        if end.code == _ENDED_BY_CTRL_C:
+            _end_by_hand()
+        raise
+
+
+def _end_by_hand() -> None:
+    typer.echo("rodtrue: stopped by hand before it was done", err=True)
+    sys.exit(2)

@@ -85,10 +85,17 @@ def maintenance(
 
     The next restart runs the program again.
     """
+    from rodtrue.model.errors import InputError
     from rodtrue.run.session import default_plant, open_fixture
 
     if not yes:
-        typer.confirm("The fixture will stop measuring and restart without its program. Go on?", abort=True, err=True)
+        try:
+            agreed = typer.confirm("The fixture will restart without its program. Go on?", err=True)
+        except typer.Abort as error:
+            raise InputError("maintenance: nobody answered", "Run it in a terminal, or give --yes.") from error
+        if not agreed:
+            typer.echo("Nothing was done.")
+            return
     with open_fixture(port, default_plant) as session:
         session.client.enter_maintenance()
     typer.echo(f"{session.port}: restarting for maintenance; unplug and plug in again to run the program.")

@@ -92,6 +92,7 @@ class Port:
             try:
                 data = self._serial.read(_CHUNK)
             except (serial.SerialException, OSError, TypeError) as error:
+                # TypeError: what pyserial runs into where the port was closed under it.
                 raise self._gone(error) from error
             if data or time.monotonic() >= deadline:
                 self._read_bytes += len(data)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from functools import partial
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import rodtrue_protocol as wire
 from rodtrue.link.client import Client
@@ -15,10 +15,12 @@ from rodtrue.link.port import Port, choose_port, find_ports
 from rodtrue.model.errors import FixtureError
 from rodtrue.model.profile import Profile
 from rodtrue.profiles import load_profile
-from rodtrue.virtual.fixture import VirtualFixture
-from rodtrue.virtual.handle import Handle
 from rodtrue.virtual.plant import Plant
 from rodtrue.virtual.scenario import scenario_for
+
+if TYPE_CHECKING:
+    from rodtrue.virtual.fixture import VirtualFixture
+    from rodtrue.virtual.handle import Handle
 
 AUTO, VIRTUAL = "auto", "virtual"
 _COMES_WITHIN_S = 0.5
@@ -55,6 +57,9 @@ def open_virtual(plant: Plant, pace: Literal["real", "manual"]) -> Iterator[Sess
     pace: `real`, device time follows the clock; `manual`, it passes while the client waits.
     Raises: FixtureError where the interpreter cannot run.
     """
+    # Here, so that a real board can be opened where there are no pseudo-terminals.
+    from rodtrue.virtual.fixture import VirtualFixture
+
     with VirtualFixture(plant, pace=pace) as fixture, Port(fixture.port) as port:
         if pace == "manual":
             client = Client(port, clock=lambda: fixture.device_time_s, wait=partial(_pass_time, fixture, port))
