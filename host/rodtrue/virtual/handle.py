@@ -15,6 +15,7 @@ from rodtrue.virtual.faults import refuse_fault_without_layout
 from rodtrue.virtual.motion import Push, Step, Trajectory
 
 Action = Callable[["Handle"], None]
+Refusal = Callable[[float, str | None], None]
 
 
 @dataclass
@@ -35,18 +36,20 @@ class Handle:
     """Throttle, rod, spring, adjuster, fault, and the two switches.
 
     rod_hooked: the slotted end is on the pin. holding_spring: it holds the lever on its stop.
-    rod_turns: turns of the adjuster since the run began, positive longer; for a slip joint one turn
+    rod_turns: turns of the final adjuster since the run began, positive longer; for a slip joint one turn
     stands for the scenario's `turn_mm` of slide. button, foot_switch: pressed.
     """
 
-    def __init__(self, layout: Layout, turn_mm: float) -> None:
+    def __init__(self, layout: Layout, turn_mm: float, refuse: Refusal | None = None) -> None:
+        """refuse: raises InputError for turns and a fault with which the linkage does not go together."""
         self.rod_hooked = True
         self.holding_spring = False
-        self.rod_turns = 0.0
+        self._rod_turns = 0.0
         self.button = False
         self.foot_switch = False
         self._layout: Layout = layout
         self._turn_mm = turn_mm
+        self._refuse = refuse
         self._fault: str | None = None
         self._throttle_mm = 0.0
         self._requests = Requests()
@@ -70,8 +73,23 @@ class Handle:
 
     @fault.setter
     def fault(self, fault: str | None) -> None:
+        self.set_unit(rod_turns=self._rod_turns, fault=fault)
+
+    @property
+    def rod_turns(self) -> float:
+        """Turns of the adjuster. Setting them raises InputError where the linkage would not go together."""
+        return self._rod_turns
+
+    @rod_turns.setter
+    def rod_turns(self, turns: float) -> None:
+        self.set_unit(rod_turns=turns, fault=self._fault)
+
+    def set_unit(self, *, rod_turns: float, fault: str | None) -> None:
+        """Set both, or raise InputError and leave both: as the two setters do."""
         refuse_fault_without_layout(fault, self._layout)
-        self._fault = fault
+        if self._refuse is not None:
+            self._refuse(rod_turns, fault)
+        self._rod_turns, self._fault = rod_turns, fault
 
     def follow(self, trajectory: Trajectory) -> None:
         """Have the pin follow a trajectory, whose time 0 is the next conversion."""

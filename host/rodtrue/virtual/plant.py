@@ -15,14 +15,15 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from rodtrue.linkage import direct
+from rodtrue.linkage import Linkage
 from rodtrue.virtual import faults, sensors
 from rodtrue.virtual.clamp import Clamp
 from rodtrue.virtual.handle import Handle, Requests
 from rodtrue.virtual.motion import TAP, TAP_SECONDS, Hand, Hold, Move, Trajectory
 from rodtrue.virtual.pump import Pump
+from rodtrue.virtual.rods import Rods, State
 from rodtrue.virtual.scenario import Scenario
-from rodtrue.virtual.truth import Truth, draw_truth, stream, with_fault
+from rodtrue.virtual.truth import Truth, as_mounted, draw_truth, stream, with_fault
 from rodtrue.virtual.valve import FirstOrder, Play, spring_rise_kpa, supplied_kpa, time_constant_s
 
 Array = NDArray[np.float64]
@@ -45,9 +46,11 @@ class Plant:
 
     def __init__(self, scenario: Scenario, seed: int) -> None:
         self._rng = partial(stream, scenario, seed)
-        self._healthy = self._unit = draw_truth(scenario, seed)
-        unit = self._unit
-        self.handle = Handle(scenario.layout, unit.turn_mm)
+        self._scenario = scenario
+        self._rods = Rods(scenario)
+        self._drawn = draw_truth(scenario, seed)
+        self._unit = unit = self._unit_with(None)
+        self.handle = Handle(scenario.layout, unit.turn_mm, self._refuse)
         self.handle.fault = scenario.fault
         self.hand = Hand(scenario.hand, unit.rest_half_width_mm, self._rng("hand"))
         self._noise = self._rng("noise")
@@ -81,12 +84,12 @@ class Plant:
     @property
     def rod_error_mm(self) -> float:
         """The rod's error now, with what has been turned at the adjuster."""
-        return self._unit.rod_error_mm + self.handle.rod_turns * self._unit.turn_mm
+        return self._linkage.rod_error_mm
 
     @property
     def truth(self) -> Truth:
         """Every hidden number, with the rod error of this moment."""
-        return replace(self._unit, rod_error_mm=self.rod_error_mm)
+        return replace(self._unit, rod_error_mm=self.rod_error_mm, lever_rate=self._linkage.lever_rate)
 
     def conversions(self, times_us: Times) -> Codes:
         """Return the converter's codes at device times, shape (n, 8), 12 bits each.
@@ -168,12 +171,21 @@ class Plant:
         fault = self.handle.fault
         if fault == self._unit.fault:
             return
-        self._unit = unit = with_fault(self._healthy, fault, self._rng(f"fault {fault}"))
+        self._unit = unit = self._unit_with(fault)
         self._pump.truth = unit
         self._lag.time_constant_s = unit.lag_s
         self._clamp.most_mm = unit.clamp_slip_mm
         self._pin_binding.falling = unit.pin_sticks_mm
         self._lever_binding.falling = unit.lever_sticks_mm
+
+    def _unit_with(self, fault: str | None) -> Truth:
+        """Return the unit with a fault, as a run would find it before anything is turned."""
+        unit = with_fault(self._drawn, fault, self._rng(f"fault {fault}"))
+        return as_mounted(unit, self._rods.linkage(0.0, unit.intermediate_error_mm), self._scenario)
+
+    def _refuse(self, rod_turns: float, fault: str | None) -> None:
+        unit = with_fault(self._drawn, fault, self._rng(f"fault {fault}"))
+        self._rods.refuse(rod_turns * unit.turn_mm, unit.intermediate_error_mm)
 
     def _take_states(self, now_us: int) -> None:
         handle = self.handle
@@ -218,20 +230,29 @@ class Plant:
         return self.handle.rod_hooked or self.handle.fault == faults.BASELINE_CONNECTED
 
     @property
-    def _rod_at_pin_mm(self) -> float:
-        """Rod error as the pin meets it: a slide's stop stands a little off the throttle pin's place."""
-        return self.rod_error_mm + self._unit.transfer_mm
+    def _rod_state(self) -> State:
+        return self.handle.rod_turns * self._unit.turn_mm, self._unit.intermediate_error_mm
+
+    @property
+    def _linkage(self) -> Linkage:
+        """The linkage with its rods as they are now."""
+        return self._rods.linkage(*self._rod_state)
+
+    @property
+    def _linkage_at_pin(self) -> Linkage:
+        """The linkage as the pin meets it: a slide's stop stands a little off the throttle pin's place."""
+        return self._linkage.from_stop(self._unit.transfer_mm)
 
     def _pin_mm(self, times_us: Times) -> Array:
         """Return the pin's travel, within what the rod lets it do."""
-        low_mm, high_mm = direct.pin_limits_mm(
-            self._rod_at_pin_mm,
-            slot_length_mm=self._unit.slot_length_mm,
-            lever_full_mm=self._unit.lever_full_mm,
-            hooked=self._hooked,
-        )
-        wish_mm = self._pin(_seconds(times_us - self._pin_since_us))
-        return self._bound(np.clip(wish_mm, low_mm, high_mm), self._pin_binding)
+        unit = self._unit
+        pin_mm = self._pin(_seconds(times_us - self._pin_since_us))
+        if self._hooked:
+            limits_mm = self._rods.pin_limits_mm(
+                self._rod_state, unit.transfer_mm, unit.slot_length_mm, unit.lever_full_mm
+            )
+            pin_mm = np.clip(pin_mm, *limits_mm)
+        return self._bound(pin_mm, self._pin_binding)
 
     def _lever_mm(self, times_us: Times, pin_mm: Array) -> Array:
         """Return the lever's travel from its stop, as an equivalent at the driving end."""
@@ -239,9 +260,7 @@ class Plant:
         if handle.fault == faults.STUCK_LEVER:
             return np.zeros_like(pin_mm)
         lever_mm = np.maximum(
-            direct.lever_travel_mm(
-                pin_mm, self._rod_at_pin_mm, hooked=self._hooked, lever_full_mm=unit.lever_full_mm
-            ),
+            self._linkage_at_pin.lever_travel_mm(pin_mm, hooked=self._hooked, lever_full_mm=unit.lever_full_mm),
             self._lever_push(_seconds(times_us - self._lever_since_us)),
         )
         if self._tap_since_us is not None:

@@ -10,6 +10,8 @@ from dataclasses import dataclass, field, replace
 
 import msgspec
 
+from rodtrue.linkage import Linkage, linkage_of
+from rodtrue.linkage.direct import ROD, DirectLinkage
 from rodtrue.model.conditions import Drive
 from rodtrue.model.errors import InputError
 from rodtrue.model.profile import Instrument, Layout, Lever, Profile
@@ -24,7 +26,7 @@ Range = tuple[float, float]
 
 @dataclass(frozen=True)
 class LinkageRanges:
-    """Slot, stops, detent and adjuster, in mm at the driving end."""
+    """Slot, stops and detent, in mm at the driving end; turn_mm: rod length a turn, at the adjuster."""
 
     slot_length_mm: float
     lever_full_mm: float
@@ -88,7 +90,8 @@ class HandRanges:
 class Scenario:
     """An invented unit with a rod error and, perhaps, a fault.
 
-    instrument, lever: half-widths of the systematic errors, from the profile that will judge the run.
+    instrument, lever: half-widths of the systematic errors, from the profile that will judge the run, as
+    are linkage_exact, the kinematics with exact rods, and adjusted_rod, the rod with the final adjuster.
     """
 
     schema: str
@@ -106,6 +109,8 @@ class Scenario:
     drive: Drive = "slide"
     instrument: Instrument = field(default_factory=Instrument)
     lever: Lever = field(default_factory=Lever)
+    linkage_exact: Linkage = field(default_factory=DirectLinkage)
+    adjusted_rod: str = ROD
 
 
 def shipped_scenarios() -> list[str]:
@@ -115,7 +120,7 @@ def shipped_scenarios() -> list[str]:
 
 
 def load_scenario(name: str = "invented-shop-direct") -> Scenario:
-    """Return a shipped scenario.
+    """Return a shipped scenario, before a profile has given it its linkage.
 
     Raises: InputError where there is none of that name.
     """
@@ -136,7 +141,7 @@ def scenario_for(
 ) -> Scenario:
     """Return the shipped scenario of the profile's layout, with a rod error and, perhaps, a fault.
 
-    The systematic errors will be drawn within the profile's own half-widths.
+    The systematic errors will be drawn within the profile's own half-widths; the linkage is the profile's.
     Raises: InputError for a layout without a scenario, a rod error out of range, an unknown fault;
     ValueError for a fault that the layout cannot have.
     """
@@ -147,6 +152,7 @@ def scenario_for(
         )
     refuse_fault_without_layout(fault, profile.layout)
     scenario = load_scenario(f"invented-shop-{profile.layout}")
+    turn_mm = profile.adjuster.pitch_mm or scenario.linkage.turn_mm
     return replace(
         scenario,
         rod_error_mm=rod_error_mm,
@@ -154,4 +160,7 @@ def scenario_for(
         drive=drive,
         instrument=profile.instrument,
         lever=profile.lever,
+        linkage=replace(scenario.linkage, turn_mm=turn_mm),
+        linkage_exact=linkage_of(profile),
+        adjusted_rod=profile.adjuster.rod,
     )

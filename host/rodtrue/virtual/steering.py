@@ -23,9 +23,8 @@ def steer(handle: Handle, line: str) -> None:
     Raises: InputError for what is not JSON, an unknown word, a wrong value.
     """
     words = _words(line)
-    if "fault" in words:
-        # The one value only the handle can judge: first, so that a refusal leaves everything as it was.
-        handle.fault = words.pop("fault")
+    # The values only the handle can judge: first, so that a refusal leaves everything as it was.
+    handle.set_unit(rod_turns=words.pop("rod_turns", handle.rod_turns), fault=words.pop("fault", handle.fault))
     for word, value in words.items():
         setattr(handle, word, value)
 

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from rodtrue.linkage import direct
+from rodtrue.linkage import Linkage
 from rodtrue.model.profile import Layout
 from rodtrue.virtual import faults
 from rodtrue.virtual.scenario import Range, Scenario
@@ -30,6 +30,8 @@ class Truth:
     nonlinearity_mm: error of the travel reading at the knee, against zero.
     baseline_drift_kpa: pressure gained between the baseline step and the sweeps.
     friction_asymmetry_mm: how far the middle of both onsets lies above the lever's start.
+    lever_rate: lever travel for one mm of the pin where the lever starts; 1 for an exact linkage.
+    intermediate_error_mm: how much longer than exact the intermediate rod is, at its own adjuster.
     """
 
     seed: int
@@ -75,21 +77,24 @@ class Truth:
     lever_sticks_mm: float = 0.0
     pin_sticks_mm: float = 0.0
     clamp_slip_mm: float = 0.0
+    intermediate_error_mm: float = 0.0
+    lever_rate: float = 1.0
 
     @property
     def lever_start_mm(self) -> float:
         """Pin travel at which the lever leaves its stop: what a run is to find, with its sign turned."""
-        return direct.lever_start_mm(self.rod_error_mm)
+        return 0.0 - self.rod_error_mm
 
     @property
     def opening_onset_mm(self) -> float:
         """Pin travel at which the opening ramp, free of lag, meets the baseline."""
-        return self.lever_start_mm + self.lever_free_mm + self.friction_asymmetry_mm + self.friction_mm / 2
+        lever_mm = (self.lever_free_mm, self.friction_asymmetry_mm, self.friction_mm / 2)
+        return sum((travel_mm / self.lever_rate for travel_mm in lever_mm), start=self.lever_start_mm)
 
     @property
     def closing_onset_mm(self) -> float:
         """Pin travel at which the closing ramp, free of lag, meets the baseline."""
-        return self.opening_onset_mm - self.friction_mm
+        return self.opening_onset_mm - self.friction_mm / self.lever_rate
 
     def as_dict(self) -> dict[str, Any]:
         """Return every number, and the derived ones, ready for JSON."""
@@ -199,4 +204,23 @@ def with_fault(healthy: Truth, fault: str | None, rng: np.random.Generator) -> T
                 ripple_low_kpa=float(rng.uniform(4.0, 6.0)),
                 ripple_full_kpa=float(rng.uniform(10.0, 16.0)),
             )
+        case faults.WRONG_INTERMEDIATE_ROD:
+            either_way = float(rng.choice([-1.0, 1.0]))
+            return replace(ailing, intermediate_error_mm=either_way * float(rng.uniform(2.0, 4.0)))
     return ailing
+
+
+def as_mounted(unit: Truth, linkage: Linkage, scenario: Scenario) -> Truth:
+    """Return the unit with the rod error and lever rate that its linkage has as the run finds it.
+
+    A wrong intermediate rod moves the knee, and with the distance the travel's nonlinearity goes along.
+    """
+    drawn_for_mm = travel_nonlinearity_half_width_mm(scenario, unit.rod_error_mm)
+    found_mm = linkage.rod_error_mm
+    share = travel_nonlinearity_half_width_mm(scenario, found_mm) / drawn_for_mm if drawn_for_mm > 0.0 else 1.0
+    return replace(
+        unit,
+        rod_error_mm=found_mm,
+        lever_rate=linkage.lever_rate,
+        nonlinearity_mm=unit.nonlinearity_mm * share,
+    )
