@@ -34,7 +34,6 @@ from rodtrue.shifts.effect import expected_effect
 
 BaselineAnswer = Literal["unhooked", "connected", "unknown"]
 _UNHOOKED: dict[BaselineAnswer, bool | None] = {"unhooked": True, "connected": False, "unknown": None}
-KNOWN_LAYOUTS = ("direct",)
 
 
 @dataclass(frozen=True)
@@ -60,15 +59,7 @@ class Provenance:
 
 
 def judge_samples(samples: Samples, profile: Profile, conditions: Conditions, provenance: Provenance) -> Result:
-    """Return the result of judging these samples under a profile.
-
-    Raises: InputError: a profile whose layout this version cannot correct.
-    """
-    if profile.layout not in KNOWN_LAYOUTS:
-        raise InputError(
-            f"profile {profile.name}: field layout is {profile.layout!r}, whose kinematics this version lacks",
-            "Use a profile with layout " + " or ".join(KNOWN_LAYOUTS) + ".",
-        )
+    """Return the result of judging these samples under a profile."""
     judgement = judge(samples, profile, conditions, load_findings_table())
     judged = {field.name: getattr(judgement, field.name) for field in fields(Judgement)}
     return Result(

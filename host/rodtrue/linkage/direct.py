@@ -69,22 +69,6 @@ def pin_limits_mm(
     return held_off_mm if held_off_mm > 0.0 else -math.inf, lever_full_mm - rod_error_mm
 
 
-def length_change_mm(rod_error_mm: float) -> float:
-    """Return the change of rod length at the adjuster that cancels a rod error, in mm.
-
-    Positive: lengthen. Equal and opposite to the error, by loop closure.
-    """
-    return 0.0 - rod_error_mm
-
-
-def adjuster_turns(change_mm: float, pitch_mm: float | None) -> float | None:
-    """Return the turns of the adjuster for a change of length; None for a slip joint, which has no thread.
-
-    pitch_mm: change of rod length for one turn.
-    """
-    return None if pitch_mm is None else change_mm / pitch_mm
-
-
 @dataclass(frozen=True)
 class DirectLinkage:
     """The direct layout behind the face that all layouts share. Immutable: a changed rod is another linkage."""

@@ -65,18 +65,23 @@ def limits_sentence(error: RodError) -> str:
 
 
 def correction_sentence(correction: Correction | None) -> str:
-    """Return what to do to the rod: direction, amount and where."""
+    """Return what to do to the rod: what is set first, then direction, amount and where."""
     if correction is None:
         return "Correction: none can be given."
     if correction.direction == "none":
         return "Correction: none needed."
     verb = "Lengthen" if correction.direction == "lengthen" else "Shorten"
     where = f" at the {correction.where}" if correction.where else ""
+    first = "".join(
+        f"First set the {step['rod']} at the {step['where']} with {step['how']}; if that changes it, measure again. "
+        for step in correction.steps
+        if step["direction"] == "set"
+    )
     if correction.amount_mm is None:
         least = f" by at least {length(correction.at_least_mm)}" if correction.at_least_mm else ""
-        return f"{verb} the rod{least}{where}, then measure again."
+        return f"{first}{verb} the rod{least}{where}, then measure again."
     turns = f", {correction.turns:.2g} turns" if correction.turns is not None else ""
-    return f"{verb} the rod by {length(correction.amount_mm)}{turns}{where}."
+    return f"{first}{verb} the rod by {length(correction.amount_mm)}{turns}{where}."
 
 
 def _as_sentence(text: str) -> str:

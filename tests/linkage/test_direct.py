@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rodtrue.linkage import direct
+from rodtrue.linkage import LinkageError, direct
+from rodtrue.linkage.direct import DirectLinkage
 
 errors_mm = st.floats(-15.0, 12.0)
 travels_mm = st.floats(0.0, 45.0)
@@ -36,8 +37,35 @@ def test_lever_ends_at_its_full_travel_stop():
 
 @given(travels_mm, errors_mm)
 def test_the_named_change_of_length_makes_any_rod_exact(pin_mm, error_mm):
-    mended = error_mm + direct.length_change_mm(error_mm)
-    assert direct.lever_travel_mm(pin_mm, mended) == pytest.approx(pin_mm)
+    rod = DirectLinkage().changed({direct.ROD: error_mm})
+    mended = rod.changed({direct.ROD: rod.length_change_mm(direct.ROD)})
+    assert mended.lever_travel_mm(pin_mm) == pytest.approx(pin_mm)
+
+
+@given(errors_mm)
+def test_pulled_rod_works_the_other_way_round(error_mm):
+    pulled = DirectLinkage("pull").changed({direct.ROD: error_mm})
+    assert pulled.rod_error_mm == -error_mm
+    assert pulled.length_change_mm(direct.ROD) == pytest.approx(-error_mm)
+    assert pulled.sensitivity(direct.ROD) == 1.0
+
+
+@given(travels_mm, errors_mm, st.floats(-1.0, 1.0))
+def test_travel_counted_from_another_stop_is_the_same_lever_travel(pin_mm, error_mm, stop_mm):
+    rod = DirectLinkage().changed({direct.ROD: error_mm})
+    seen = rod.from_stop(stop_mm)
+    assert seen.lever_travel_mm(pin_mm) == pytest.approx(rod.lever_travel_mm(pin_mm + stop_mm))
+    assert seen.lever_start_mm == pytest.approx(rod.lever_start_mm - stop_mm)
+
+
+def test_rod_it_does_not_have_is_refused_by_name():
+    for ask in (
+        lambda rod: rod.changed({"lower rod": 1.0}),
+        lambda rod: rod.sensitivity("lower rod"),
+        lambda rod: rod.length_change_mm("lower rod"),
+    ):
+        with pytest.raises(LinkageError, match="no rod named 'lower rod'"):
+            ask(DirectLinkage())
 
 
 @given(errors_mm)
@@ -49,13 +77,7 @@ def test_lever_start_is_where_the_lever_leaves_its_stop(error_mm):
 
 def test_zero_error_has_no_minus_sign():
     assert math.copysign(1.0, direct.lever_start_mm(0.0)) == 1.0
-    assert math.copysign(1.0, direct.length_change_mm(0.0)) == 1.0
-
-
-def test_turns_follow_the_pitch_and_a_slip_joint_has_none():
-    assert direct.adjuster_turns(2.5, 1.25) == pytest.approx(2.0)
-    assert direct.adjuster_turns(-2.5, 1.25) == pytest.approx(-2.0)
-    assert direct.adjuster_turns(2.5, None) is None
+    assert math.copysign(1.0, DirectLinkage().length_change_mm(direct.ROD)) == 1.0
 
 
 @pytest.mark.parametrize("error_mm", [-15.0, -3.0, 3.0, 12.0])
