@@ -15,7 +15,7 @@ from rodtrue.model.samples import Samples
 def ramp_of(samples: Samples) -> Ramp:
     sections = cut_sections(samples, 12.0)
     spans = find_strokes(sections)
-    ramp = fit_ramp(sections, spans, locate_ramps(sections, spans, 5.0), 25.0, 60.0)
+    ramp = fit_ramp(sections, spans, locate_ramps(sections, spans, 5.0, 25.0), 25.0, 60.0)
     assert isinstance(ramp, Ramp)
     return ramp
 

@@ -152,7 +152,7 @@ def test_sensor_the_other_way_round_gives_no_result():
     [
         (lambda run: run.where(run.step != BASELINE), "no baseline"),
         (lambda run: run.where(run.step != SWEEP), "no sweep"),
-        (lambda run: replace(run, step=np.full(len(run), NO_STEP, np.uint8)), "no sweep"),
+        (lambda run: replace(run, step=np.full(len(run), NO_STEP, np.uint8)), "no baseline"),
         (lambda run: replace(run, travel_mm=np.full(len(run), 12.0)), "did not move"),
         (lambda run: replace(run, travel_mm=12 + 0.01 * np.sin(run.time_s)), "never moves"),
         (lambda run: replace(run, pressure_kpa=np.full(len(run), 412.0)), "at a rail"),
@@ -321,6 +321,12 @@ def test_missing_samples_at_the_knee_drop_the_stroke_with_the_reason():
     assert found.verdict == "short"
     assert "samples_lost" in codes(found)
     assert any(s.why_not and "missing samples" in s.why_not for s in found.strokes)
+
+
+def test_rows_without_a_step_after_the_preparation_are_the_sweeps_where_none_is_marked():
+    run = MadeUp(rod_error_mm=-3.0).samples()
+    unmarked = replace(run, step=np.where(run.step == SWEEP, NO_STEP, run.step).astype(np.uint8))
+    assert judged(unmarked).rod_error == judged(run).rod_error
 
 
 def test_response_rows_are_no_sweeps():

@@ -20,7 +20,7 @@ def curve(
 
 def found(x: np.ndarray, p: np.ndarray, noise: float = 0.5):
     rng = np.random.default_rng(7)
-    return find_ramp(bin_by_travel(x, p + noise * rng.standard_normal(len(x))), 8.0)
+    return find_ramp(bin_by_travel(x, p + noise * rng.standard_normal(len(x))), 8.0, 25.0)
 
 
 X = np.linspace(0, 45, 6000)
@@ -56,6 +56,13 @@ def test_a_long_rod_has_no_level():
     assert place.slope_kpa_per_mm == pytest.approx(12.0, rel=0.03)
 
 
+def test_the_lag_rounded_end_of_a_long_rods_ramp_is_no_level():
+    rounded = curve(X, -9.0) + 6.0 * np.exp(-X / 0.6)
+    place = found(X, rounded)
+    assert place is not None and not place.has_level
+    assert place.upper_mm > 10
+
+
 def test_a_rounded_knee_is_no_ramp_of_its_own():
     rounded = 25 + 12 * 0.5 * ((X - 5) + np.sqrt((X - 5) ** 2 + 0.25))
     place = found(X, rounded)
@@ -69,7 +76,7 @@ def test_published_saturation_case():
     with (PUBLISHED / "hinge_saturation.csv").open() as file:
         rows = list(csv.DictReader(file))
     x, y = (np.array([float(row[name]) for row in rows]) for name in ("x", "y"))
-    place = find_ramp(bin_by_travel(x, y), 8.0)
+    place = find_ramp(bin_by_travel(x, y), 8.0, 20.0)
     assert place is not None
     assert place.lower_mm == pytest.approx(0.1221777, abs=0.02)
     assert place.upper_mm == pytest.approx(5.2936188, abs=0.02)
@@ -89,4 +96,4 @@ def test_bins_keep_sums_of_large_numbers():
 
 
 def test_too_few_bins_hold_no_ramp():
-    assert find_ramp(bin_by_travel(np.zeros(50), np.zeros(50)), 1.0) is None
+    assert find_ramp(bin_by_travel(np.zeros(50), np.zeros(50)), 1.0, 0.0) is None

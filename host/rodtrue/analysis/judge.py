@@ -42,6 +42,7 @@ from rodtrue.analysis.reference import (
     find_rests,
     find_zero,
     shows_response,
+    with_sweeps,
 )
 from rodtrue.analysis.refusals import (
     falls_as_travel_rises,
@@ -52,7 +53,7 @@ from rodtrue.analysis.refusals import (
     rises,
 )
 from rodtrue.analysis.strokes import Section, Span, cut_sections, find_strokes
-from rodtrue.analysis.watch import watch_fixture, watch_ramp, watch_rests, watch_samples, watch_sensor
+from rodtrue.analysis.watch import watch_binding, watch_fixture, watch_ramp, watch_rests, watch_samples, watch_sensor
 from rodtrue.model.conditions import Conditions
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import Judgement, Plot, RodError, Statistical, Stroke, Verdict
@@ -99,6 +100,7 @@ def judge(samples: Samples, profile: Profile, conditions: Conditions, table: Fin
     there is one look at all strokes with the 95 % factor.
     Raises: ValueError: a layout without kinematics.
     """
+    samples = with_sweeps(samples)
     findings = Findings(table)
     watch_fixture(findings, conditions, profile)
     watch_sensor(findings, samples, profile)
@@ -149,7 +151,8 @@ def _look(run: Run, spans: list[Span], probability: float) -> Judgement:
     watch_sensor(findings, run.samples, run.profile)
     watch_samples(findings, run.samples, run.sections, run.baseline, run.profile, run.conditions)
     watch_rests(findings, run.rests, run.baseline, run.profile)
-    places = locate_ramps(run.sections, spans, noticeable_kpa(run.baseline, run.profile))
+    enough = noticeable_kpa(run.baseline, run.profile)
+    places = locate_ramps(run.sections, spans, enough, run.baseline.level_kpa)
     if not places:
         return _no_result("the strokes hold too few samples to find a ramp", findings)
     if not rises(run.sections, spans, run.baseline, run.profile):
@@ -158,6 +161,8 @@ def _look(run: Run, spans: list[Span], probability: float) -> Judgement:
         return _no_result("the pressure falls as travel rises: the travel sensor is the other way round", findings)
     level = run.baseline.level_kpa
     ramp = fit_ramp(run.sections, spans, places, level, run.profile.thresholds.too_fast_mm_per_s)
+    lag_s = ramp.lag_s if isinstance(ramp, Ramp) and ramp.lag_told else run.profile.thresholds.lag_max_s
+    watch_binding(findings, run.sections, spans, lag_s, run.profile)
     if isinstance(ramp, str):
         return _no_result(ramp, findings)
     if ramp.slope_kpa_per_mm <= 0 or abs(ramp.middle()) > 200:

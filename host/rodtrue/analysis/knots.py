@@ -26,6 +26,8 @@ RAMP_SLOPE_MM = 5.0
 DETENT_RATIO = 1.8
 PLATEAU_MM = 2.0
 LEAST_RAMP_MM = 1.5
+MOST_HELD_MM = 0.8
+"""Friction at rest keeps pressure above the baseline by up to half a millimetre of ramp, and some."""
 LEAST_BEND = 0.4
 """A third slope must fall by this share of the ramp's, or there is no third slope: without it a short piece
 of ramp and the rest of it would pass for two."""
@@ -74,14 +76,22 @@ def bin_by_travel(travel_mm: _Array, pressure_kpa: _Array, bins: int = 512) -> B
     return Bins(n[filled], low + travel_sum[filled] / n[filled], p0 + pressure_sum[filled] / n[filled])
 
 
-def find_ramp(bins: Bins, noticeable_kpa: float, edges: int = GRID_EDGES) -> RampPlace | None:
+def find_ramp(bins: Bins, noticeable_kpa: float, baseline_kpa: float, edges: int = GRID_EDGES) -> RampPlace | None:
     """Return where the ramp lies, or None where fewer than six bins are filled.
 
-    noticeable_kpa: a rise that noise cannot feign. Bins count alike whatever their samples: a pin that
-    rests long at one place must not outweigh the ramp.
+    noticeable_kpa: a rise that noise cannot feign. baseline_kpa: a level far above it is no level, but the
+    held or lag-rounded end of a ramp that begins below the least travel, as with a long rod. Bins count
+    alike whatever their samples: a pin that rests long at one place must not outweigh the ramp.
     """
     near = bins.travel_mm <= _end_of_interest(bins, noticeable_kpa)
-    return _fit(bins.travel_mm[near], bins.pressure_kpa[near], edges)
+    x, p = bins.travel_mm[near], bins.pressure_kpa[near]
+    place = _fit(x, p, np.linspace(x[0], x[-1], edges), edges)
+    if place is None or not place.has_level:
+        return place
+    held = MOST_HELD_MM * max(place.slope_kpa_per_mm, 0.0)
+    if place.level_kpa - baseline_kpa > max(noticeable_kpa, held):
+        return _fit(x, p, x[:1], edges)
+    return place
 
 
 def _end_of_interest(bins: Bins, noticeable_kpa: float) -> float:
@@ -133,14 +143,16 @@ def _thinned(bins: Bins) -> tuple[_Array, _Array]:
     return travel, pressure
 
 
-def _fit(x: _Array, p: _Array, edges: int) -> RampPlace | None:
+def _fit(x: _Array, p: _Array, lowers: _Array, edges: int) -> RampPlace | None:
+    """Return the best fit with its lower knot among `lowers`, refined where they are a grid."""
     if len(x) < 6:
         return None
     grid = np.linspace(x[0], x[-1], edges)
-    lower, upper = _search(x, p, grid, grid)
+    lower, upper = _search(x, p, lowers, grid)
     step = grid[1] - grid[0]
     for _ in range(2):
         fine_lower = np.clip(np.linspace(lower - step, lower + step, 21), x[0], x[-1])
+        fine_lower = fine_lower if len(lowers) > 1 else lowers
         fine_upper = np.clip(np.linspace(upper - step, upper + step, 21), x[0], x[-1])
         lower, upper = _search(x, p, fine_lower, fine_upper)
         step /= 10

@@ -39,7 +39,7 @@ def _polyline(ramp: Ramp, way: Direction, least_mm: float) -> dict[str, object]:
     end = ramp.windows[way].upper_mm
     along = np.linspace(onset, end, 9)
     n = len(ramp.directions)
-    u = along - ramp.centre_mm
+    u = along - ramp.centre_mm - (ramp.play_mm if way == "opening" else -ramp.play_mm)
     beta = ramp.coefficients
     curve = beta[ramp.directions.index(way)] + beta[n] * u + (beta[n + 1] * u**2 if ramp.bends else 0.0)
     start = min(least_mm, onset - 1.0)

@@ -2,12 +2,14 @@
 
 Model on the ramp, for a sample of direction d at travel u:
 
-    p = a_d + k L(u - c) + b L((u - c)^2)
+    p = a_d + k L(w - c) + b L((w - c)^2)
 
-L is a first-order lag of tau, the same for both directions; filtering the travel through the lag keeps
-acceleration right where a speed term would not. The level a_d differs between directions by the valve's
-friction. The onset of a direction is where its curve at zero speed meets the baseline. Only ramp samples
-away from both knots enter, so that bending, plateau, detent and a rounded knee do not move it.
+w is what the valve follows of the travel: the travel through a play as wide as the friction, so that tremor and
+pauses, which the valve does not answer, teach nothing false. L is a first-order lag of tau, the same for both
+directions; filtering the travel through the lag keeps acceleration right where a speed term would not. The play's
+width is the friction found, so the fit is repeated with it. The onset of a direction is where its curve at zero
+speed meets the baseline. Only ramp samples away from both knots enter, so that bending, plateau, detent and a
+rounded knee do not move it.
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from rodtrue.analysis.friction import followed
 from rodtrue.analysis.knots import Bins, RampPlace, bin_by_travel, find_ramp
 from rodtrue.analysis.lag import lagged
 from rodtrue.analysis.strokes import Section, Span
@@ -38,6 +41,10 @@ LEAST_COVER = 0.6
 HOLD_MM = 1.2
 """After a turn the valve is held by friction until the lever has moved by up to this much."""
 GAUSS_NEWTON_STEPS = 4
+PLAY_ROUNDS = 3
+SMALL_PLAY_MM = 0.002
+LARGEST_PLAY_MM = 1.0
+"""Half the friction of twice the worst valve: more is a linkage that binds, not a valve's play."""
 LARGEST_LAG_S = 0.2
 SPEED_SPREAD = 0.15
 """Least relative spread of the speed on the ramp (two speeds 3:2 give 0.2) for the lag to be told from
@@ -75,7 +82,8 @@ class Ramp:
     """The pooled fit.
 
     coefficients: [a_opening, a_closing, k] and b where `bends`, lag's step where `lag_told`; travel is
-    counted from centre_mm. lag_s is 0 where it could not be told apart (`lag_told` false).
+    counted from centre_mm. lag_s is 0 where it could not be told apart (`lag_told` false). play_mm: half the
+    friction taken out of the travel beforehand; opening, the valve is that far behind the pin, closing ahead.
     residual_kpa and columns: one array per used stroke, in the order of `strokes`.
     """
 
@@ -85,6 +93,7 @@ class Ramp:
     bends: bool
     lag_told: bool
     lag_s: float
+    play_mm: float
     baseline_kpa: float
     strokes: list[StrokeData]
     windows: dict[Direction, Window]
@@ -103,7 +112,9 @@ class Ramp:
         n = len(self.directions)
         slope, bend = float(beta[n]), float(beta[n + 1]) if self.bends else 0.0
         return {
-            direction: self.centre_mm + _meets(float(beta[i]) - self.baseline_kpa, slope, bend)
+            direction: self.centre_mm
+            + _meets(float(beta[i]) - self.baseline_kpa, slope, bend)
+            + (self.play_mm if direction == "opening" else -self.play_mm)
             for i, direction in enumerate(self.directions)
         }
 
@@ -153,12 +164,14 @@ def pooled_bins(sections: list[Section], spans: list[Span], direction: Direction
     return bin_by_travel(travel, pressure)
 
 
-def locate_ramps(sections: list[Section], spans: list[Span], noticeable_kpa: float) -> dict[Direction, RampPlace]:
+def locate_ramps(
+    sections: list[Section], spans: list[Span], noticeable_kpa: float, baseline_kpa: float
+) -> dict[Direction, RampPlace]:
     """Return where the ramp lies in each direction that has strokes."""
     places: dict[Direction, RampPlace] = {}
     for direction in DIRECTIONS:
         bins = pooled_bins(sections, spans, direction)
-        place = None if bins is None else find_ramp(bins, noticeable_kpa)
+        place = None if bins is None else find_ramp(bins, noticeable_kpa, baseline_kpa)
         if place is not None:
             places[direction] = place
     return places
@@ -254,23 +267,47 @@ def _solve(
     bends = min(windows[d].upper_mm - windows[d].lower_mm for d in directions) >= BENDING_WINDOW_MM
     told = _lag_can_be_told(sections, used, directions)
     centre = float(np.mean([windows[d].lower_mm for d in directions]))
+    ramp = _fit_with_play(sections, strokes, used, directions, windows, baseline, bends, told, centre, 0.0)
+    for _ in range(PLAY_ROUNDS if len(directions) == 2 else 0):
+        onsets = ramp.onsets()
+        play = max(0.0, onsets["opening"] - onsets["closing"]) / 2
+        if play > LARGEST_PLAY_MM or abs(play - ramp.play_mm) < SMALL_PLAY_MM:
+            break
+        ramp = _fit_with_play(sections, strokes, used, directions, windows, baseline, bends, told, centre, play)
+    onsets = ramp.onsets()
+    slope = ramp.slope_kpa_per_mm
+    for stroke, rest in zip(used, ramp.residual_kpa, strict=True):
+        stroke.onset_mm = onsets[stroke.span.direction] - float(rest.mean()) / slope
+    return ramp
+
+
+def _fit_with_play(
+    sections: list[Section],
+    strokes: list[StrokeData],
+    used: list[StrokeData],
+    directions: tuple[Direction, ...],
+    windows: dict[Direction, Window],
+    baseline: float,
+    bends: bool,
+    told: bool,
+    centre: float,
+    play_mm: float,
+) -> Ramp:
+    """Fit levels, slope, bend and lag with this half-width of play in the travel."""
+    numbers = {s.span.section for s in used}
+    paths = {i: (followed(sections[i].smooth_mm, play_mm) - centre, sections[i].period_s) for i in numbers}
     lag = LAG_GUESS_S if told else 0.0
-    columns = _columns(sections, used, directions, bends, lag, centre, None)
+    columns = _columns(paths, used, directions, bends, lag, None)
     beta = _least_squares(sections, used, columns)
     for _ in range(GAUSS_NEWTON_STEPS if told else 0):
-        columns = _columns(sections, used, directions, bends, lag, centre, beta)
+        columns = _columns(paths, used, directions, bends, lag, beta)
         beta = _least_squares(sections, used, columns)
         lag = float(np.clip(lag + beta[-1], 0.0, LARGEST_LAG_S))
     residual = []
     for stroke, x in zip(used, columns, strict=True):
         p = sections[stroke.span.section].pressure_kpa[stroke.rows]
         residual.append(p - x @ beta)
-    ramp = Ramp(beta, centre, directions, bends, told, lag, baseline, strokes, windows, residual, columns)
-    onsets = ramp.onsets()
-    slope = ramp.slope_kpa_per_mm
-    for stroke, rest in zip(used, residual, strict=True):
-        stroke.onset_mm = onsets[stroke.span.direction] - float(rest.mean()) / slope
-    return ramp
+    return Ramp(beta, centre, directions, bends, told, lag, play_mm, baseline, strokes, windows, residual, columns)
 
 
 def _lag_can_be_told(sections: list[Section], used: list[StrokeData], directions: tuple[Direction, ...]) -> bool:
@@ -288,33 +325,32 @@ def _lag_can_be_told(sections: list[Section], used: list[StrokeData], directions
 
 
 def _columns(
-    sections: list[Section],
+    paths: dict[int, tuple[_Array, float]],
     used: list[StrokeData],
     directions: tuple[Direction, ...],
     bends: bool,
     lag: float,
-    centre: float,
     beta: _Array | None,
 ) -> list[_Array]:
     """Return each stroke's design, shape (rows, parameters).
 
+    paths: by section, the followed travel from the centre and the sample period.
     With `beta` (levels, slope, bend) the last column is the derivative of the curve by the lag.
     """
 
-    def curve(section: Section, lag_s: float) -> list[_Array]:
-        u = section.smooth_mm - centre
-        shapes = [u, u * u] if bends else [u]
-        return [lagged(shape, lag_s, section.period_s) for shape in shapes]
+    def curve(path: tuple[_Array, float], lag_s: float) -> list[_Array]:
+        w, period_s = path
+        shapes = [w, w * w] if bends else [w]
+        return [lagged(shape, lag_s, period_s) for shape in shapes]
 
     n = len(directions)
-    numbers = sorted({s.span.section for s in used})
-    shapes = {i: curve(sections[i], lag) for i in numbers}
+    shapes = {i: curve(path, lag) for i, path in paths.items()}
     derivative: dict[int, _Array] = {}
     if beta is not None:
         step = 0.1 * max(lag, 0.005)
         low = max(0.0, lag - step)
-        for i in numbers:
-            up, down = curve(sections[i], lag + step), curve(sections[i], low)
+        for i, path in paths.items():
+            up, down = curve(path, lag + step), curve(path, low)
             shares = [w * (a - b) for w, a, b in zip(beta[n : n + len(up)], up, down, strict=True)]
             derivative[i] = np.sum(shares, axis=0) / (lag + step - low)
     designs = []

@@ -8,13 +8,13 @@ between sweeps show whether the reference stayed where it was.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rodtrue.analysis.strokes import Section, Span
-from rodtrue.model.samples import ADJUSTED, BASELINE, RESPONSE, ZERO, Samples
+from rodtrue.model.samples import ADJUSTED, BASELINE, NO_STEP, RESPONSE, SWEEP, ZERO, Samples
 
 _Array = NDArray[np.float64]
 
@@ -22,6 +22,7 @@ AVERAGE_S = 0.1
 """Averaging that takes ripple out of a rest without hiding a tap."""
 REST_S = 0.2
 SETTLE_S = 0.3
+NEAR_REST_MM = 0.15
 
 
 @dataclass(frozen=True)
@@ -57,6 +58,21 @@ class Rests:
     later_kpa: list[float]
 
 
+def with_sweeps(samples: Samples) -> Samples:
+    """Return the samples with the sweeps labelled.
+
+    Where no row says `sweep`, the rows without a step after the last of zero, baseline and response are
+    taken as the sweeps: strokes come from the travel, marks only help.
+    """
+    if (samples.step == SWEEP).any():
+        return samples
+    prepared = np.flatnonzero((samples.step != NO_STEP) & (samples.step != ADJUSTED))
+    after = prepared[-1] + 1 if len(prepared) else 0
+    step = samples.step.copy()
+    step[after:][step[after:] == NO_STEP] = SWEEP
+    return replace(samples, step=step)
+
+
 def after_adjustment(samples: Samples) -> tuple[Samples, bool]:
     """Return the samples that count, and whether an adjustment was marked.
 
@@ -75,9 +91,13 @@ def after_adjustment(samples: Samples) -> tuple[Samples, bool]:
 
 
 def find_zero(samples: Samples) -> float | None:
-    """Return the median travel of the zero rows in mm, None where there are none."""
+    """Return the mean travel of the zero rows in mm, None where there are none.
+
+    Rows far from their median are left out: a hand may still have been on the pin. The mean, because the
+    median of a converter's codes sticks to one of them.
+    """
     rows = samples.step == ZERO
-    return float(np.median(samples.travel_mm[rows])) if rows.any() else None
+    return _centre(samples.travel_mm[rows]) if rows.any() else None
 
 
 def find_baseline(samples: Samples) -> Baseline | None:
@@ -136,7 +156,7 @@ def find_rests(sections: list[Section], spans: list[Span]) -> Rests:
             rest = _quiet_part(section, start, stop)
             if rest is None or (mine and order == 0 and mine[0].direction == "closing"):
                 continue
-            travel = float(np.median(section.travel_mm[rest[0] : rest[1]]))
+            travel = _centre(section.travel_mm[rest[0] : rest[1]])
             pressure = float(np.mean(section.pressure_kpa[rest[0] : rest[1]]))
             if number == 0 and order == 0:
                 first_mm, first_kpa = travel, pressure
@@ -160,6 +180,12 @@ def _quiet_part(section: Section, start: int, stop: int) -> tuple[int, int] | No
     if (b - a) * section.period_s < REST_S:
         return None
     return start + a, start + b
+
+
+def _centre(travel_mm: _Array) -> float:
+    """Return the mean of the travel near its median."""
+    near = np.abs(travel_mm - np.median(travel_mm)) <= NEAR_REST_MM
+    return float(travel_mm[near].mean())
 
 
 def _sample_noise(values: _Array) -> float:

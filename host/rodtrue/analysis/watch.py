@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 
 import numpy as np
 
 from rodtrue.analysis.findings import Findings
-from rodtrue.analysis.ramp import Ramp
+from rodtrue.analysis.ramp import DIRECTIONS, Ramp, pooled_bins
 from rodtrue.analysis.reference import Baseline, Rests
 from rodtrue.analysis.refusals import LEAST_REAL_KPA
-from rodtrue.analysis.strokes import Section
+from rodtrue.analysis.strokes import Section, Span
 from rodtrue.model.conditions import Conditions
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import Characteristic
@@ -97,6 +98,30 @@ def watch_rests(findings: Findings, rests: Rests, baseline: Baseline, profile: P
         findings.add("idle_moved", shift_mm=farthest, limit_mm=limit)
 
 
+def watch_binding(
+    findings: Findings, sections: list[Section], spans: list[Span], lag_s: float, profile: Profile
+) -> None:
+    """Opening and closing farther apart than a valve's friction and this lag can bring them.
+
+    Read off half way up the pressure, from the binned means: it needs no ramp that can be fitted.
+    """
+    opening, closing = (pooled_bins(sections, spans, direction) for direction in DIRECTIONS)
+    if opening is None or closing is None:
+        return
+    low = max(float(bins.pressure_kpa[:5].mean()) for bins in (opening, closing))
+    half = (low + min(float(bins.pressure_kpa.max()) for bins in (opening, closing))) / 2
+    reaches = [bins.travel_mm[np.argmax(bins.pressure_kpa >= half)] for bins in (opening, closing)]
+    apart = float(reaches[0] - reaches[1])
+    speeds = [np.ptp(sections[s.section].smooth_mm[s.start : s.stop]) / _seconds(sections, s) for s in spans]
+    limit = profile.thresholds.binding_mm + 2 * lag_s * float(np.mean(speeds))
+    if apart > limit:
+        findings.add("linkage_binds", friction_mm=apart, limit_mm=limit)
+
+
+def _seconds(sections: list[Section], span: Span) -> float:
+    return max(1, span.stop - span.start) * sections[span.section].period_s
+
+
 def watch_ramp(
     findings: Findings,
     ramp: Ramp,
@@ -114,11 +139,13 @@ def watch_ramp(
     if full.decision == "below":
         findings.add("full_pressure_low", full_pressure_kpa=full.value, limits_kpa=list(full.limits))
     friction = by_name["friction"].value
+    if friction is not None and not ramp.lag_told:
+        # Lag that was not told apart sits in it: only what is surely friction counts.
+        surely = abs(friction) - (by_name["friction"].expanded_uncertainty or 0.0)
+        friction = math.copysign(max(0.0, surely), friction)
     tolerance = profile.limits.rod_short_mm + profile.limits.rod_long_mm
     if friction is None:
         findings.add("closings_missing", directions=list(ramp.directions))
-    elif abs(friction) > profile.thresholds.binding_mm:
-        findings.add("linkage_binds", friction_mm=friction, limit_mm=profile.thresholds.binding_mm)
     elif abs(friction) > tolerance / 2:
         findings.add("friction_high", friction_mm=friction, limit_mm=tolerance / 2)
     if rests.first_kpa is not None:
