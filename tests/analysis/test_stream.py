@@ -81,7 +81,15 @@ def test_far_from_zero_no_digits_are_lost():
     fit = moved.fit()
     assert fit is not None
     assert fit.lower - 1e5 == pytest.approx(fitted(x, p).lower, abs=1e-5)
+    assert fit.level is not None
     assert fit.level - 1e6 == pytest.approx(fitted(x, p).level, abs=1e-5)
+
+
+def test_a_ramp_from_the_first_sample_on_is_carried_back():
+    x = np.linspace(0, 12, 3000)
+    fit = fitted(x, 100.0 + 12 * x + np.random.default_rng(3).standard_normal(len(x)))
+    assert fit.level is None or fit.level > 99
+    assert fit.meets(25.0) == pytest.approx(-75 / 12, abs=0.05)
 
 
 def test_samples_out_of_range_are_counted_and_left_out():

@@ -9,7 +9,7 @@ solution (see `hinge`); bins that hold a knot are left out of the sums.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,14 +23,20 @@ ROUNDS = 12
 
 @dataclass(frozen=True)
 class LevelRampLevel:
-    """lower, upper: where the ramp begins and ends (None where it does not end within the data), in the
-    travel's unit. level, top: the two levels (top None with upper). slope: of the ramp."""
+    """lower, upper: where the ramp begins and ends (upper None where it does not end within the data), in the
+    travel's unit. level, top: the two levels (level None where the data begin on the ramp, top None with
+    upper). slope: of the ramp. at_lower: pressure of the ramp's line at `lower`."""
 
     lower: float
     upper: float | None
-    level: float
+    level: float | None
     slope: float
     top: float | None
+    at_lower: float
+
+    def meets(self, pressure: float) -> float:
+        """Return the travel at which the ramp's line, carried on, has this pressure."""
+        return self.lower + (pressure - self.at_lower) / self.slope
 
 
 class RunningBins:
@@ -78,8 +84,13 @@ class RunningBins:
                 break
         if fit is None or not fit.slope > 0:
             return None
-        top = None if fit.top is None else fit.top + self._reference
-        return LevelRampLevel(fit.lower, fit.upper, fit.level + self._reference, fit.slope, top)
+        offset = self._reference
+        return replace(
+            fit,
+            level=None if fit.level is None else fit.level + offset,
+            top=None if fit.top is None else fit.top + offset,
+            at_lower=fit.at_lower + offset,
+        )
 
 
 @dataclass(frozen=True)
@@ -148,13 +159,18 @@ def _refine(
     slope = (px - x * p / n) / spread
     middle_x, middle_p = x / n, p / n
     flat = sums.between(0, below)
-    if slope == 0 or flat[0] == 0:
+    if slope == 0:
         return None
-    level = flat[3] / flat[0]
-    meets = middle_x + (level - middle_p) / slope + sums.origin
+    if flat[0] > 0:
+        level: float | None = float(flat[3] / flat[0])
+        at_lower = float(flat[3] / flat[0])
+        begins = float(middle_x + (at_lower - middle_p) / slope + sums.origin)
+    else:
+        level, begins = None, span[0]
+        at_lower = float(middle_p + slope * (span[0] - sums.origin - middle_x))
     top = reaches = None
     if ends:
         plateau = sums.between(after, BINS)
         top = float(plateau[3] / plateau[0])
         reaches = float(middle_x + (top - middle_p) / slope + sums.origin)
-    return LevelRampLevel(float(meets), reaches, float(level), float(slope), top)
+    return LevelRampLevel(begins, reaches, level, float(slope), top, at_lower)

@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from rodtrue.analysis.stream import RunningBins
 from rodtrue.model.profile import Thresholds
 from rodtrue.run.words import length, pressure, speed
 
@@ -24,11 +25,10 @@ SMOOTH_SAMPLES = 10
 LEAVING_MM = 0.6
 REST_TIME_S = 0.7
 REST_RANGE_MM = 0.08
-RAMP_BAND_KPA = (15.0, 80.0)
-"""Rise over the baseline within which the ramp is read for the indication: clear of noise and knee, below
-any bend."""
+RAMP_RISE_KPA = 120.0
+"""Rise over the baseline up to which the ramp is read for the indication: below plateau and detent."""
 
-RAMP_POINTS = 20
+LEAST_RISE_KPA = 15.0
 
 RETURN_RISE_KPA = 25.0
 """A rise of the rest pressure from sweep to sweep that friction at rest (common practice: up to
@@ -179,13 +179,16 @@ class LiveSignal:
 
         Openings and closings count alike, so that friction and lag nearly cancel. None: no ramp yet.
         """
-        points = np.array(self.trace)
-        rise_kpa = points[:, 1] - (self.baseline_kpa or 0.0)
-        on_ramp = (rise_kpa > RAMP_BAND_KPA[0]) & (rise_kpa < RAMP_BAND_KPA[1])
-        if np.count_nonzero(on_ramp) < RAMP_POINTS:
+        travel_mm, pressure_kpa = np.array(self.trace).T
+        baseline_kpa = self.baseline_kpa or 0.0
+        near = pressure_kpa < baseline_kpa + RAMP_RISE_KPA
+        if np.ptp(travel_mm[near]) < LEAVING_MM or np.ptp(pressure_kpa[near]) < LEAST_RISE_KPA:
             return None
-        mm_per_kpa, onset_mm = np.polyfit(rise_kpa[on_ramp], points[on_ramp, 0], 1)
-        return float(onset_mm) if mm_per_kpa > 0 else None
+        span = float(travel_mm[near].min()), float(np.nextafter(travel_mm[near].max(), np.inf))
+        bins = RunningBins(*span, reference=baseline_kpa)
+        bins.add(travel_mm[near], pressure_kpa[near])
+        fit = bins.fit()
+        return None if fit is None else fit.meets(baseline_kpa)
 
     def _watch_pressure_limit(self, pressure_kpa: float) -> None:
         if pressure_kpa > self._thresholds.pressure_limit_kpa:
