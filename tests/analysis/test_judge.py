@@ -218,6 +218,23 @@ def test_against_the_levers_own_stop_only_the_body_is_judged():
     assert found.body_verdict == "conforming"
 
 
+def test_against_the_levers_own_stop_the_free_travel_is_measured_and_judged():
+    conditions = Conditions(rod_unhooked=True, reference="lever_stop", drive="bench")
+    run = MadeUp(rod_error_mm=-0.9, full_mm=40.0).samples()  # the lever moves 0.9 mm before pressure rises
+    for limits, decision, verdict in (
+        ((None, 1.5), "within", "conforming"),
+        ((None, 0.5), "above", "nonconforming"),
+        ((None, 0.9), "undecided", "undecided"),
+    ):
+        profile = replace(PROFILE, limits=replace(PROFILE.limits, lever_free_travel_mm=limits))
+        found = judge(run, profile, conditions, TABLE)
+        free = found.characteristics[0]
+        assert free.name == "lever_free_travel"
+        assert free.value == pytest.approx(0.9, abs=0.08)
+        assert (free.decision, found.body_verdict) == (decision, verdict)
+        assert found.verdict == "no result"
+
+
 def test_a_jump_of_the_start_is_never_pooled_in_silence():
     before, after = (
         MadeUp(rod_error_mm=0.9, sweeps=3).samples(),

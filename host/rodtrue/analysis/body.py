@@ -27,10 +27,12 @@ def characteristics(
     ramp: Ramp | None,
     full: float | None,
     rests: Rests,
+    measured_free: tuple[float, float] | None,
 ) -> list[Characteristic]:
     """Return the seven characteristics in their fixed order; values None where the data do not tell.
 
-    full: pressure of the plateau in kPa, None where none was reached.
+    full: pressure of the plateau in kPa, None where none was reached. measured_free: lever free travel and
+    its expanded uncertainty in mm where the run measured it, else None: then it is the profile's.
     """
     limits = profile.limits
     gain = profile.instrument.pressure_gain / _SQRT3
@@ -56,9 +58,8 @@ def characteristics(
         slope_u = factor * math.hypot(jackknife(ramp, lambda beta: float(beta[at])), slope * math.hypot(gain, scale))
         friction, friction_u = friction_mm(ramp, profile.thresholds.lag_max_s)
     slope_decision = decide_characteristic(slope, slope_u, limits.slope_kpa_per_mm)
-    free = profile.lever.free_mm if profile.lever.free_half_width_mm > 0 or profile.lever.free_mm else None
+    free, free_u = measured_free or _free_of_profile(profile, two)
     free_range = limits.lever_free_travel_mm
-    free_u = None if free is None else two * profile.lever.free_half_width_mm / _SQRT3
     return [
         Characteristic(
             "lever_free_travel", free, "mm", free_u, free_range, decide_characteristic(free, free_u, free_range)
@@ -75,6 +76,14 @@ def characteristics(
             decide_characteristic(friction, friction_u, limits.friction_mm),
         ),
     ]  # fmt: skip
+
+
+def _free_of_profile(profile: Profile, factor: float) -> tuple[float | None, float | None]:
+    """Return the profile's free travel with its expanded uncertainty, None where it says nothing of it."""
+    lever = profile.lever
+    if lever.free_mm == 0 and lever.free_half_width_mm == 0:
+        return None, None
+    return lever.free_mm, factor * lever.free_half_width_mm / _SQRT3
 
 
 def return_error_kpa(rests: Rests) -> tuple[float | None, float]:

@@ -22,6 +22,7 @@ UNKNOWN_FRICTION_MM = 1.0
 UNSEEN_BEND_KPA_PER_MM2 = 0.05
 """Bend allowed for where the window is too short to show one (invented, generous)."""
 STATISTICAL_ROW = "stroke to stroke"
+FREE_TRAVEL_ROW = "lever free travel"
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,7 @@ def rod_error_budget(
         freedom = len(baseline.approaches_kpa) - 1
         rows.append(BudgetRow("baseline approaches", u, "kPa", "t", 1.0, per_kpa, u * per_kpa, freedom))
     if profile.lever.free_half_width_mm > 0:
-        rows.append(_rectangular("lever free travel", profile.lever.free_half_width_mm, "mm", 1.0))
+        rows.append(_rectangular(FREE_TRAVEL_ROW, profile.lever.free_half_width_mm, "mm", 1.0))
     if measured.friction_mm is None:
         rows.append(_rectangular("friction unknown", UNKNOWN_FRICTION_MM / 4, "mm", 1.0, "one direction only"))
     else:

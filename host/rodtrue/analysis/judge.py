@@ -6,7 +6,6 @@ together, the lever start with its budget, the decision, and what forbids a word
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,26 +13,23 @@ import numpy as np
 from rodtrue.analysis import body, correction
 from rodtrue.analysis.budget import (
     UNKNOWN_FRICTION_MM,
-    Measured,
     combine,
     expanded,
-    rod_error_budget,
     travel_rows,
 )
 from rodtrue.analysis.decision import (
     ONE_LOOK,
     TWO_LOOKS,
-    coverage_factor,
     decide,
     look_by_plan,
     probabilities,
     settle,
 )
+from rodtrue.analysis.estimate import Estimate, estimate
 from rodtrue.analysis.findings import Findings, FindingTable
-from rodtrue.analysis.interval import start_spread
 from rodtrue.analysis.knots import plateau_kpa
 from rodtrue.analysis.plot import plot_of
-from rodtrue.analysis.ramp import DIRECTIONS, Direction, Ramp, StrokeData, fit_ramp, locate_ramps, pooled_bins
+from rodtrue.analysis.ramp import DIRECTIONS, Ramp, StrokeData, fit_ramp, locate_ramps, pooled_bins
 from rodtrue.analysis.reference import (
     Baseline,
     Rests,
@@ -56,7 +52,7 @@ from rodtrue.analysis.strokes import Section, Span, cut_sections, find_strokes
 from rodtrue.analysis.watch import watch_binding, watch_fixture, watch_ramp, watch_rests, watch_samples, watch_sensor
 from rodtrue.model.conditions import Conditions
 from rodtrue.model.profile import Profile
-from rodtrue.model.result import Judgement, Plot, RodError, Statistical, Stroke, Verdict
+from rodtrue.model.result import Judgement, Plot, RodError, Stroke, Verdict
 from rodtrue.model.samples import Samples
 
 
@@ -167,9 +163,17 @@ def _look(run: Run, spans: list[Span], probability: float) -> Judgement:
         return _no_result(ramp, findings)
     if ramp.slope_kpa_per_mm <= 0 or abs(ramp.middle()) > 200:
         return _no_result("the pressure does not rise along a ramp that meets the baseline", findings)
-    characteristics = body.characteristics(run.profile, run.baseline, ramp, _full_pressure_kpa(run, spans), run.rests)
+    found = estimate(
+        ramp, run.period_s, run.travel_step_mm, run.baseline, run.rests, run.profile, run.conditions, probability
+    )
+    against_lever = run.conditions.reference == "lever_stop"
+    free = found.free_travel_mm(run.profile) if against_lever else None
+    full = _full_pressure_kpa(run, spans)
+    characteristics = body.characteristics(run.profile, run.baseline, ramp, full, run.rests, free)
     watch_ramp(findings, ramp, characteristics, run.rests, run.baseline, run.profile)
-    judged = _judge_rod(run, ramp, findings, probability)
+    judged = _judge_rod(run, ramp, found, findings)
+    if against_lever:
+        judged = _without_rod(judged)
     return replace(
         judged,
         body_verdict=body.body_verdict(characteristics),
@@ -180,35 +184,14 @@ def _look(run: Run, spans: list[Span], probability: float) -> Judgement:
     )
 
 
-def _judge_rod(run: Run, ramp: Ramp, findings: Findings, probability: float) -> Judgement:
-    """Return the lever start, its budget, the decision and the correction."""
-    onsets = ramp.onsets()
-    friction = onsets["opening"] - onsets["closing"] if len(onsets) == 2 else None
-    start = ramp.middle() - run.profile.lever.free_mm
-    if friction is None:
-        start += -UNKNOWN_FRICTION_MM / 4 if "opening" in onsets else UNKNOWN_FRICTION_MM / 4
-    value = -start
-    spread = start_spread(ramp, run.period_s, run.travel_step_mm)
-    rows = rod_error_budget(
-        _measured(ramp, start, friction), spread, run.baseline, run.rests, run.profile, run.conditions
-    )
-    combined = combine(rows)
-    reach, factor = expanded(combined, probability)
+def _judge_rod(run: Run, ramp: Ramp, found: Estimate, findings: Findings) -> Judgement:
+    """Return the decision on the rod, what forbids a word, and the correction."""
+    value = -found.start_mm
     lower, upper = run.limits_mm
-    known = RodError(
-        value_mm=value,
-        limits_mm=run.limits_mm,
-        expanded_uncertainty_mm=reach,
-        standard_uncertainty_mm=combined.standard_uncertainty_mm,
-        coverage_factor=factor,
-        coverage_probability=probability,
-        degrees_of_freedom=combined.degrees_of_freedom,
-        interval_mm=(value - reach, value + reach),
-        statistical=_statistical(value, spread.standard_uncertainty_mm, spread.degrees_of_freedom, probability),
-    )
-    state = decide(value, lower, upper, reach)
+    u, freedom = found.combined.standard_uncertainty_mm, found.combined.degrees_of_freedom
+    state = decide(value, lower, upper, found.reach_mm)
     sweeps = min(sum(s.used and s.span.direction == d for s in ramp.strokes) for d in ramp.directions)
-    forbidden = _forbidden(run, findings, spread.degrees_of_freedom, sweeps)
+    forbidden = _forbidden(run, findings, found.spread.degrees_of_freedom, sweeps)
     verdict: Verdict = "undecided" if state in forbidden else state
     reason = forbidden.get(state)
     if verdict == "undecided" and reason is None:
@@ -216,37 +199,34 @@ def _judge_rod(run: Run, ramp: Ramp, findings: Findings, probability: float) -> 
     advice = None
     if not findings.stop:
         advice = correction.correction_for(run.profile, value, needed=verdict != "correct")
-    judgement = Judgement(
+    return Judgement(
         verdict=verdict,
         reason=reason,
         body_verdict=None,
-        rod_error=known,
-        probability=probabilities(value, combined.standard_uncertainty_mm, combined.degrees_of_freedom, lower, upper),
+        rod_error=found.rod_error(run.limits_mm),
+        probability=probabilities(value, u, freedom, lower, upper),
         settle=settle(
             value,
-            spread.standard_uncertainty_mm,
-            combined.systematic_mm,
+            found.spread.standard_uncertainty_mm,
+            found.combined.systematic_mm,
             1 + len(ramp.directions),
             max(1, sweeps),
-            probability,
+            found.probability,
             run.limits_mm,
-            combined.limiting_row,
+            found.combined.limiting_row,
         ),
-        lever_start_mm=start,
-        opening_onset_mm=onsets.get("opening"),
-        closing_onset_mm=onsets.get("closing"),
-        friction_mm=friction,
+        lever_start_mm=found.start_mm,
+        opening_onset_mm=found.onsets_mm.get("opening"),
+        closing_onset_mm=found.onsets_mm.get("closing"),
+        friction_mm=found.friction_mm,
         lag_s=ramp.lag_s if ramp.lag_told else None,
         characteristics=[],
         strokes=[],
         correction=advice,
         plot=Plot(),
-        budget=rows,
+        budget=found.rows,
         findings=[],
     )
-    if run.conditions.reference == "lever_stop":
-        return _without_rod(judgement)
-    return judgement
 
 
 def _without_rod(judgement: Judgement) -> Judgement:
@@ -259,30 +239,6 @@ def _without_rod(judgement: Judgement) -> Judgement:
         probability=None,
         settle=None,
         correction=None,
-    )
-
-
-def _statistical(value: float, u: float, freedom: float, probability: float) -> Statistical:
-    reach = coverage_factor(probability, freedom) * u if freedom > 0 else math.inf
-    return Statistical(u, freedom, (value - reach, value + reach))
-
-
-def _measured(ramp: Ramp, start: float, friction: float | None) -> Measured:
-    """Return what the budget needs of the fit."""
-    windows = [ramp.windows[d] for d in ramp.directions]
-    lower = float(np.mean([w.lower_mm for w in windows]))
-    speeds: dict[Direction, float] = {d: ramp.speed_mm_per_s(d) or 0.0 for d in ramp.directions}
-    unequal = speeds["opening"] - speeds["closing"] if len(speeds) == 2 else None
-    return Measured(
-        lever_start_mm=start,
-        slope_kpa_per_mm=ramp.slope_kpa_per_mm,
-        friction_mm=friction,
-        extrapolated_mm=max(0.0, lower - ramp.middle()),
-        window_mm=float(np.mean([w.upper_mm - w.lower_mm for w in windows])),
-        bend_shift_mm=ramp.bend_shift_mm(),
-        lag_told=ramp.lag_told,
-        unequal_speed_mm_per_s=unequal,
-        speed_mm_per_s=max(speeds.values()),
     )
 
 
@@ -343,7 +299,7 @@ def _flat(run: Run, spans: list[Span], findings: Findings) -> Judgement:
     flat_mm -= expanded(combine(rows), ONE_LOOK)[0] + run.profile.lever.free_mm
     if flat_mm <= run.profile.limits.rod_short_mm:
         return _no_result("the pressure never rose, but the pin was not moved far enough to say short", findings)
-    characteristics = body.characteristics(run.profile, run.baseline, None, None, run.rests)
+    characteristics = body.characteristics(run.profile, run.baseline, None, None, run.rests, None)
     return replace(
         _no_result(None, findings),
         verdict="short",
