@@ -61,8 +61,9 @@ class BellCrankLinkage:
         if not hooked:
             return np.zeros_like(pin)
         # Before the start the pin has not met the slot's end, and the lever stays on its stop.
-        angle = self.chain.lever_angle_rad(np.maximum(pin, self.lever_start_mm))
-        return np.clip(angle / self.lever_rad_per_mm, 0.0, lever_full_mm)
+        start_mm = self.lever_start_mm
+        lever_mm = self.chain.lever_angle_rad(np.maximum(pin, start_mm)) / self.lever_rad_per_mm
+        return np.where(pin > start_mm, np.clip(lever_mm, 0.0, lever_full_mm), 0.0)
 
     def pin_travel_at_lever_mm(self, lever_mm: float) -> float:
         return self.chain.pin_travel_at_angle_mm(lever_mm * self.lever_rad_per_mm)
