@@ -88,7 +88,7 @@ def test_pressure_over_the_limit_is_said_in_both_systems() -> None:
     assert "29.0 psi (200 kPa)" in notice.text
 
 
-@pytest.mark.parametrize("onset_mm", [-2.0, 0.0, 3.0, 11.0])
+@pytest.mark.parametrize("onset_mm", [-12.0, -2.0, 0.0, 3.0, 11.0])
 def test_the_indication_carries_the_ramp_back_and_uses_no_word_of_a_verdict(onset_mm: float) -> None:
     live = _live()
     _feed(live, np.concatenate([_sweep(35.0, 3.0), _sweep(35.0, 2.0)]), onset_mm)

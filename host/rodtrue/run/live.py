@@ -26,7 +26,8 @@ LEAVING_MM = 0.6
 REST_TIME_S = 0.7
 REST_RANGE_MM = 0.08
 RAMP_RISE_KPA = 120.0
-"""Rise over the baseline up to which the ramp is read for the indication: below plateau and detent."""
+"""Rise over the lowest pressure up to which the ramp is read for the indication: below plateau and detent. The
+lowest, because a sweep that begins on the ramp may begin far above the baseline."""
 
 LEAST_RISE_KPA = 15.0
 
@@ -181,7 +182,7 @@ class LiveSignal:
         """
         travel_mm, pressure_kpa = np.array(self.trace).T
         baseline_kpa = self.baseline_kpa or 0.0
-        near = pressure_kpa < baseline_kpa + RAMP_RISE_KPA
+        near = pressure_kpa < pressure_kpa.min() + RAMP_RISE_KPA
         if np.ptp(travel_mm[near]) < LEAVING_MM or np.ptp(pressure_kpa[near]) < LEAST_RISE_KPA:
             return None
         span = float(travel_mm[near].min()), float(np.nextafter(travel_mm[near].max(), np.inf))
