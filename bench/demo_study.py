@@ -56,7 +56,9 @@ def run_once(rod_error_mm: float, seed: int) -> Outcome:
     with tempfile.TemporaryDirectory() as folder:
         command = [sys.executable, "-m", "rodtrue", "demo", "--json", "--out", folder]
         command += ["--rod-error", f"{rod_error_mm:g}", "--seed", str(seed)]
-        done = subprocess.run(command, capture_output=True, text=True, check=True)
+        done = subprocess.run(command, capture_output=True, text=True)
+    if done.returncode != 0:
+        raise RuntimeError(f"{' '.join(command)} ended with {done.returncode}:\n{done.stderr}")
     result = json.loads(done.stdout)
     error = result["rod_error"] or {}
     interval = error.get("interval_mm")
