@@ -105,7 +105,7 @@ def _measured(ramp: Ramp, start: float, friction: float | None) -> Measured:
         friction_mm=friction,
         extrapolated_mm=max(0.0, lower - ramp.middle()),
         window_mm=float(np.mean([w.upper_mm - w.lower_mm for w in windows])),
-        bend_shift_mm=ramp.bend_shift_mm(),
+        bend_shift_mm=ramp.bend_shift_mm,
         lag_told=ramp.lag_told,
         unequal_speed_mm_per_s=unequal,
         speed_mm_per_s=max(speeds.values()),

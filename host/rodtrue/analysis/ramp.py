@@ -14,7 +14,7 @@ rounded knee do not move it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -41,6 +41,10 @@ LEAST_COVER = 0.6
 HOLD_MM = 1.2
 """After a turn the valve is held by friction until the lever has moved by up to this much."""
 GAUSS_NEWTON_STEPS = 4
+LARGEST_GUARD_LAG_S = 0.04
+NEAR_KNEE_MM = 3.5
+"""A ramp read this near its onset is carried back so little that an unseen bend hardly matters."""
+BEND_SHOWS = 3.0
 PLAY_ROUNDS = 3
 SMALL_PLAY_MM = 0.002
 LARGEST_PLAY_MM = 1.0
@@ -84,13 +88,15 @@ class Ramp:
     coefficients: [a_opening, a_closing, k] and b where `bends`, lag's step where `lag_told`; travel is
     counted from centre_mm. lag_s is 0 where it could not be told apart (`lag_told` false). play_mm: half the
     friction taken out of the travel beforehand; opening, the valve is that far behind the pin, closing ahead.
-    residual_kpa and columns: one array per used stroke, in the order of `strokes`.
+    bend_shift_mm: what a bend moves the middle of the onsets by, whether it was kept or not; None where the
+    window is too short to show one. residual_kpa and columns: one array per used stroke, in the order of `strokes`.
     """
 
     coefficients: _Array
     centre_mm: float
     directions: tuple[Direction, ...]
     bends: bool
+    bend_shift_mm: float | None
     lag_told: bool
     lag_s: float
     play_mm: float
@@ -121,18 +127,6 @@ class Ramp:
     def middle(self, coefficients: _Array | None = None) -> float:
         """Return the mean of the directions' onsets in mm."""
         return float(np.mean(list(self.onsets(coefficients).values())))
-
-    def bend_shift_mm(self) -> float | None:
-        """Return what the bend moves the middle of the onsets by, in mm; None where none was fitted."""
-        if not self.bends:
-            return None
-        used = [s for s in self.strokes if s.used]
-        gram, moment = pooled_normal(used)
-        at = len(self.directions) + 1
-        keep = np.arange(len(moment)) != at
-        straight = np.zeros(len(moment))
-        straight[keep] = solve_normal(gram[np.ix_(keep, keep)], moment[keep])
-        return self.middle() - self.middle(straight)
 
     def speed_mm_per_s(self, direction: Direction) -> float | None:
         """Return the mean speed on the ramp of the used strokes of one direction, None without any."""
@@ -188,21 +182,41 @@ def fit_ramp(
 
     sections, spans: the run's strokes. places: from `locate_ramps`. baseline_kpa: pinned level.
     """
+    ramp = _attempt(sections, spans, places, baseline_kpa, too_fast_mm_per_s, LAG_GUESS_S)
+    if isinstance(ramp, Ramp) and ramp.lag_told and ramp.lag_s > LAG_GUESS_S:
+        # The guard about the knots was too narrow for this lag.
+        wider = min(ramp.lag_s, LARGEST_GUARD_LAG_S)
+        again = _attempt(sections, spans, places, baseline_kpa, too_fast_mm_per_s, wider)
+        if isinstance(again, Ramp) and again.directions == ramp.directions:
+            return again
+    return ramp
+
+
+def _attempt(
+    sections: list[Section],
+    spans: list[Span],
+    places: dict[Direction, RampPlace],
+    baseline: float,
+    too_fast: float,
+    lag_s: float,
+) -> Ramp | str:
+    """Fit the ramp with guards for this lag."""
     strokes = [StrokeData(span) for span in spans]
-    windows = {d: _window(sections, strokes, d, place, baseline_kpa) for d, place in places.items()}
+    windows = {d: _window(sections, strokes, d, place, baseline, lag_s) for d, place in places.items()}
     usable = {d: w for d, w in windows.items() if w.upper_mm - w.lower_mm >= LEAST_WINDOW_MM}
     for stroke in strokes:
         window = usable.get(stroke.span.direction)
         if window is None:
             stroke.why_not = "its ramp is too short to fit a line: open further"
         else:
-            _choose_rows(sections[stroke.span.section], stroke, window, too_fast_mm_per_s)
+            _choose_rows(sections[stroke.span.section], stroke, window, too_fast)
     used = [s for s in strokes if s.used]
     directions = tuple(d for d in DIRECTIONS if any(s.span.direction == d for s in used))
     if not directions:
         reasons = sorted({s.why_not for s in strokes if s.why_not})
         return "no stroke could be used: " + "; ".join(reasons)
-    return _solve(sections, strokes, used, directions, usable, baseline_kpa)
+    told = _lag_can_be_told(sections, used, directions)
+    return _Fit(sections, strokes, used, directions, usable, baseline, told).ramp()
 
 
 def _window(
@@ -211,6 +225,7 @@ def _window(
     direction: Direction,
     place: RampPlace,
     baseline: float,
+    lag_s: float,
 ) -> Window:
     spans = [s.span for s in strokes if s.span.direction == direction]
     smooth = [sections[s.section].smooth_mm[s.start : s.stop] for s in spans]
@@ -221,7 +236,7 @@ def _window(
         np.median([abs(piece[-1] - piece[0]) / (len(piece) * t) for piece, t in zip(smooth, periods, strict=True)])
     )
     onset = place.lower_mm - (place.level_kpa - baseline) / place.slope_kpa_per_mm
-    guard = max(GUARD_MM, GUARD_LAGS * speed * LAG_GUESS_S)
+    guard = max(GUARD_MM, GUARD_LAGS * speed * lag_s)
     ramp_end = place.upper_mm if place.upper_mm < high - GUARD_MM else high
     guard = min(guard, 0.25 * max(ramp_end - place.lower_mm, 0.0))
     lower = place.lower_mm + guard
@@ -256,58 +271,85 @@ def _choose_rows(section: Section, stroke: StrokeData, window: Window, too_fast:
         stroke.why_not = f"only {len(stroke.rows)} samples on the ramp, at least {LEAST_SAMPLES} needed"
 
 
-def _solve(
-    sections: list[Section],
-    strokes: list[StrokeData],
-    used: list[StrokeData],
-    directions: tuple[Direction, ...],
-    windows: dict[Direction, Window],
-    baseline: float,
-) -> Ramp:
-    bends = min(windows[d].upper_mm - windows[d].lower_mm for d in directions) >= BENDING_WINDOW_MM
-    told = _lag_can_be_told(sections, used, directions)
-    centre = float(np.mean([windows[d].lower_mm for d in directions]))
-    ramp = _fit_with_play(sections, strokes, used, directions, windows, baseline, bends, told, centre, 0.0)
-    for _ in range(PLAY_ROUNDS if len(directions) == 2 else 0):
-        onsets = ramp.onsets()
-        play = max(0.0, onsets["opening"] - onsets["closing"]) / 2
-        if play > LARGEST_PLAY_MM or abs(play - ramp.play_mm) < SMALL_PLAY_MM:
-            break
-        ramp = _fit_with_play(sections, strokes, used, directions, windows, baseline, bends, told, centre, play)
-    onsets = ramp.onsets()
-    slope = ramp.slope_kpa_per_mm
-    for stroke, rest in zip(used, ramp.residual_kpa, strict=True):
-        stroke.onset_mm = onsets[stroke.span.direction] - float(rest.mean()) / slope
-    return ramp
+@dataclass(frozen=True)
+class _Fit:
+    """The pooled regression of the used strokes: what stays the same while play, lag and bend are found."""
+
+    sections: list[Section]
+    strokes: list[StrokeData]
+    used: list[StrokeData]
+    directions: tuple[Direction, ...]
+    windows: dict[Direction, Window]
+    baseline: float
+    told: bool
+
+    def ramp(self) -> Ramp:
+        """Return the ramp, with a bend where there is room for one and it shows or carries far."""
+        width = min(self.windows[d].upper_mm - self.windows[d].lower_mm for d in self.directions)
+        if width < BENDING_WINDOW_MM:
+            return self._finished(self._with_play(bends=False))
+        bent = self._with_play(bends=True)
+        shows = _bend_shows(bent)
+        bent_middle = bent.middle()
+        straight = self._with_play(bends=False)
+        shift = bent_middle - straight.middle()
+        near = max(self.windows[d].lower_mm - self.windows[d].onset_guess_mm for d in self.directions) <= NEAR_KNEE_MM
+        if near and not shows:
+            return self._finished(replace(straight, bend_shift_mm=shift))
+        # Solved again, so that the strokes hold the shares of the fit that counts.
+        return self._finished(replace(self._with_play(bends=True), bend_shift_mm=shift))
+
+    def _finished(self, ramp: Ramp) -> Ramp:
+        onsets, slope = ramp.onsets(), ramp.slope_kpa_per_mm
+        for stroke, rest in zip(self.used, ramp.residual_kpa, strict=True):
+            stroke.onset_mm = onsets[stroke.span.direction] - float(rest.mean()) / slope
+        return ramp
+
+    def _with_play(self, *, bends: bool) -> Ramp:
+        """Return the fit whose play is the friction it finds."""
+        ramp = self._solved(0.0, bends)
+        for _ in range(PLAY_ROUNDS if len(self.directions) == 2 else 0):
+            onsets = ramp.onsets()
+            play = max(0.0, onsets["opening"] - onsets["closing"]) / 2
+            if play > LARGEST_PLAY_MM or abs(play - ramp.play_mm) < SMALL_PLAY_MM:
+                break
+            ramp = self._solved(play, bends)
+        return ramp
+
+    def _solved(self, play_mm: float, bends: bool) -> Ramp:
+        """Fit levels, slope, bend and lag with this half-width of play in the travel."""
+        centre = float(np.mean([self.windows[d].lower_mm for d in self.directions]))
+        paths = {
+            i: (followed(self.sections[i].smooth_mm, play_mm) - centre, self.sections[i].period_s)
+            for i in {s.span.section for s in self.used}
+        }
+        lag = LAG_GUESS_S if self.told else 0.0
+        columns = _columns(paths, self.used, self.directions, bends, lag, None)
+        beta = _least_squares(self.sections, self.used, columns)
+        for _ in range(GAUSS_NEWTON_STEPS if self.told else 0):
+            columns = _columns(paths, self.used, self.directions, bends, lag, beta)
+            beta = _least_squares(self.sections, self.used, columns)
+            lag = float(np.clip(lag + beta[-1], 0.0, LARGEST_LAG_S))
+        residual = []
+        for stroke, x in zip(self.used, columns, strict=True):
+            p = self.sections[stroke.span.section].pressure_kpa[stroke.rows]
+            residual.append(p - x @ beta)
+        return Ramp(
+            beta, centre, self.directions, bends, None, self.told, lag, play_mm, self.baseline, self.strokes,
+            self.windows, residual, columns,
+        )  # fmt: skip
 
 
-def _fit_with_play(
-    sections: list[Section],
-    strokes: list[StrokeData],
-    used: list[StrokeData],
-    directions: tuple[Direction, ...],
-    windows: dict[Direction, Window],
-    baseline: float,
-    bends: bool,
-    told: bool,
-    centre: float,
-    play_mm: float,
-) -> Ramp:
-    """Fit levels, slope, bend and lag with this half-width of play in the travel."""
-    numbers = {s.span.section for s in used}
-    paths = {i: (followed(sections[i].smooth_mm, play_mm) - centre, sections[i].period_s) for i in numbers}
-    lag = LAG_GUESS_S if told else 0.0
-    columns = _columns(paths, used, directions, bends, lag, None)
-    beta = _least_squares(sections, used, columns)
-    for _ in range(GAUSS_NEWTON_STEPS if told else 0):
-        columns = _columns(paths, used, directions, bends, lag, beta)
-        beta = _least_squares(sections, used, columns)
-        lag = float(np.clip(lag + beta[-1], 0.0, LARGEST_LAG_S))
-    residual = []
-    for stroke, x in zip(used, columns, strict=True):
-        p = sections[stroke.span.section].pressure_kpa[stroke.rows]
-        residual.append(p - x @ beta)
-    return Ramp(beta, centre, directions, bends, told, lag, play_mm, baseline, strokes, windows, residual, columns)
+def _bend_shows(ramp: Ramp) -> bool:
+    """Whether the bend is beyond `BEND_SHOWS` of its jackknife standard errors."""
+    used = [s for s in ramp.strokes if s.used]
+    if len(used) < 4:
+        return True
+    gram, moment = pooled_normal(used)
+    at = len(ramp.directions) + 1
+    bends = np.array([solve_normal(gram - s.gram, moment - s.moment)[at] for s in used])
+    error = float(np.sqrt((len(bends) - 1) * bends.var()))
+    return abs(float(ramp.coefficients[at])) > BEND_SHOWS * error
 
 
 def _lag_can_be_told(sections: list[Section], used: list[StrokeData], directions: tuple[Direction, ...]) -> bool:
