@@ -4,7 +4,7 @@ import pytest
 
 from rodtrue.linkage import RODS, linkage_of
 from rodtrue.model.errors import InputError
-from rodtrue.profiles import load_profile, parse_profile, profile_text, shipped_profiles
+from rodtrue.profiles import load_profile, new_profile_text, parse_profile, profile_text, shipped_profiles
 
 ONE, TWO = CHAINS = ("example-one-bell-crank", "example-two-bell-cranks")
 HOW = '\nhow = "a 3/16 inch index pin through the upper bell crank, the lever on its stop"'
@@ -25,6 +25,13 @@ def test_shipped_profile_is_exact_and_covers_every_rod_error_the_fixture_shows(n
 
 def test_every_layout_has_a_shipped_profile():
     assert {load_profile(name).layout for name in shipped_profiles()} == set(RODS)
+
+
+@pytest.mark.parametrize("name", CHAINS)
+def test_new_profile_may_start_from_any_layout(name):
+    profile = parse_profile(new_profile_text("my-unit", name), "new")
+    assert (profile.name, profile.layout) == ("my-unit", load_profile(name).layout)
+    assert profile.note == "Say where these numbers come from."
 
 
 def test_one_bell_crank_adjusts_its_lower_rod_at_a_slip_joint():
