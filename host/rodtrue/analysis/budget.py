@@ -29,7 +29,8 @@ FREE_TRAVEL_ROW = "lever free travel"
 class Measured:
     """What the budget needs to know of the fit. mm, kPa/mm and s as named.
 
-    bend_shift_mm: what the bend moves the middle of the onsets by. unequal_speed_mm_per_s: mean speed of
+    bend_shift_mm: what the bend moves the middle of the onsets by. linkage_shift_mm: what the linkage's own bend
+    moved it by, and was taken out. unequal_speed_mm_per_s: mean speed of
     the openings less that of the closings, on the ramp; None with one direction only. speed_mm_per_s: the
     mean speed on the ramp.
     """
@@ -40,6 +41,7 @@ class Measured:
     extrapolated_mm: float
     window_mm: float
     bend_shift_mm: float | None
+    linkage_shift_mm: float
     lag_told: bool
     unequal_speed_mm_per_s: float | None
     speed_mm_per_s: float
@@ -98,6 +100,11 @@ def rod_error_budget(
     else:
         rows.append(_rectangular("friction asymmetry", abs(measured.friction_mm) / 4, "mm", 1.0))
     rows.append(_rectangular("ramp bend", _bend_half_width(measured), "mm", 1.0, "over the distance carried back"))
+    if measured.linkage_shift_mm != 0.0:
+        half = abs(measured.linkage_shift_mm) / 2
+        rows.append(
+            _rectangular("linkage bend", half, "mm", 1.0, "known from the geometry, half of what was taken out")
+        )
     if not measured.lag_told:
         lag = profile.thresholds.lag_max_s
         if measured.unequal_speed_mm_per_s is None:

@@ -18,6 +18,7 @@ from rodtrue.analysis.budget import (
 )
 from rodtrue.analysis.decision import coverage_factor
 from rodtrue.analysis.interval import Spread, start_spread
+from rodtrue.analysis.linkage_bend import start_shift_mm
 from rodtrue.analysis.ramp import Direction, Ramp
 from rodtrue.analysis.reference import Baseline, Rests
 from rodtrue.model.conditions import Conditions
@@ -86,14 +87,17 @@ def estimate(
     start = ramp.middle() - profile.lever.free_mm
     if friction is None:
         start += -UNKNOWN_FRICTION_MM / 4 if "opening" in onsets else UNKNOWN_FRICTION_MM / 4
+    # Against the lever's own stop no rod of the profile moves it.
+    shift = start_shift_mm(profile, ramp, start) if conditions.reference == "curb_idle" else 0.0
+    start, onsets = start - shift, {direction: onset - shift for direction, onset in onsets.items()}
     spread = start_spread(ramp, period_s, travel_step_mm)
-    rows = rod_error_budget(_measured(ramp, start, friction), spread, baseline, rests, profile, conditions)
+    rows = rod_error_budget(_measured(ramp, start, friction, shift), spread, baseline, rests, profile, conditions)
     combined = combine(rows)
     reach, factor = expanded(combined, probability)
     return Estimate(start, onsets, friction, spread, rows, combined, reach, factor, probability)
 
 
-def _measured(ramp: Ramp, start: float, friction: float | None) -> Measured:
+def _measured(ramp: Ramp, start: float, friction: float | None, linkage_shift: float) -> Measured:
     """Return what the budget needs of the fit."""
     windows = [ramp.windows[d] for d in ramp.directions]
     lower = float(np.mean([w.lower_mm for w in windows]))
@@ -106,6 +110,7 @@ def _measured(ramp: Ramp, start: float, friction: float | None) -> Measured:
         extrapolated_mm=max(0.0, lower - ramp.middle()),
         window_mm=float(np.mean([w.upper_mm - w.lower_mm for w in windows])),
         bend_shift_mm=ramp.bend_shift_mm,
+        linkage_shift_mm=linkage_shift,
         lag_told=ramp.lag_told,
         unequal_speed_mm_per_s=unequal,
         speed_mm_per_s=max(speeds.values()),
