@@ -19,6 +19,7 @@ _Array = NDArray[np.float64]
 BINS = 512
 EDGES = 128
 ROUNDS = 12
+_NOT_ABOVE = np.tril(np.ones((EDGES, EDGES), dtype=bool))
 
 
 @dataclass(frozen=True)
@@ -116,25 +117,24 @@ class _Moments:
 
 
 def _coarse(sums: _Moments, edges: _Array) -> tuple[float, float]:
-    """Return the best pair of edges for p = level + slope (clip(x, a, b) - a), from prefix sums."""
+    """Return the best pair of edges for p = level + slope (clip(x, a, b) - a).
+
+    The ramp's regressor is max(0, x - a) - max(0, x - b), so its moments for every pair follow from those of
+    max(0, x - k) at each edge: sum T, sum of squares Q, and W with p about its mean.
+    """
     at = np.clip(np.searchsorted(sums.centre, edges), 0, BINS)
-    n, x, xx, p, px = sums.totals[:, at]
-    end_n, _, _, end_p, _ = sums.totals[:, -1]
-    e = edges - sums.origin
-    low, high = e[:, None], e[None, :]
-    ramp_n, ramp_x = n[None, :] - n[:, None], x[None, :] - x[:, None]
-    ramp_xx = xx[None, :] - xx[:, None]
-    ramp_p, ramp_px = p[None, :] - p[:, None], px[None, :] - px[:, None]
-    above_n, above_p = end_n - n[None, :], end_p - p[None, :]
-    width = high - low
-    z = ramp_x - low * ramp_n + width * above_n
-    zz = ramp_xx - 2 * low * ramp_x + low**2 * ramp_n + width**2 * above_n
-    zp = ramp_px - low * ramp_p + width * above_p
-    spread = zz - z * z / end_n
+    n, x, xx, p, px = sums.totals[:, -1:] - sums.totals[:, at]
+    k = edges - sums.origin
+    total_n, total_p = sums.totals[0, -1], sums.totals[3, -1]
+    p, px = p - n * (total_p / total_n), px - x * (total_p / total_n)
+    t, q, w = x - k * n, xx - 2 * k * x + k * k * n, px - k * p
+    z = t[:, None] - t
+    spread = q[:, None] - (q + 2 * k * t) + (2 * k)[:, None] * t - z * z / total_n
     with np.errstate(divide="ignore", invalid="ignore"):
-        gain = (zp - z * end_p / end_n) ** 2 / spread
-    gain = np.where((width > 0) & (spread > 1e-12 * np.abs(zz)), gain, -np.inf)
-    i, j = np.unravel_index(int(np.argmax(gain)), gain.shape)
+        gain = (w[:, None] - w) ** 2 / spread
+    gain[~(spread > 1e-9 * q[0])] = 0.0
+    gain[_NOT_ABOVE] = 0.0
+    i, j = divmod(int(np.argmax(gain)), len(k))
     return float(edges[i]), float(edges[j])
 
 
