@@ -74,6 +74,7 @@ def demo(
     text, where = profile_text(name)
     profile = parse_profile(text, where)
     plant = Plant(scenario_for(profile, rod_error_mm=rod_error, fault=fault), seed)
+    made_with_mm = plant.rod_error_mm  # a fault may have added to what was asked for
     console = Console(stderr=as_json, width=80)
     folder = new_folder(out, "demo")
     settings = RunSettings(profile, text, folder, operator="demo", unit=f"invented unit, seed {seed}")
@@ -88,7 +89,7 @@ def demo(
     if as_json:
         typer.echo(encode(as_found))
     else:
-        _show_end(as_found, as_left, rod_error)
+        _show_end(as_found, as_left, made_with_mm)
     typer.echo("Written: " + "\n         ".join(str(path) for path in files), err=as_json)
 
 
