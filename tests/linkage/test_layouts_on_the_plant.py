@@ -14,6 +14,7 @@ from rodtrue.model.conditions import Conditions
 from rodtrue.model.errors import InputError
 from rodtrue.model.profile import Profile
 from rodtrue.profiles import load_profile
+from rodtrue.run.words import correction_sentence
 from rodtrue.virtual.direct import play
 from rodtrue.virtual.motion import guided_run
 from rodtrue.virtual.plant import Plant
@@ -220,6 +221,15 @@ def test_correction_of_two_bell_cranks_sets_the_intermediate_rod_first(error_mm,
     as_found = exact.changed({"upper rod": exact.length_change_mm("upper rod", to_rod_error_mm=error_mm)})
     sign = 1.0 if way == "lengthen" else -1.0
     assert as_found.changed({"upper rod": sign * correction.amount_mm}).rod_error_mm == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_person_is_told_what_is_set_first():
+    told = correction_sentence(correction_for(load_profile("example-two-bell-cranks"), -3.0, needed=True))
+    assert told.startswith(
+        "First set the intermediate rod at the threaded ball socket of the intermediate rod with a 3/16 inch index pin "
+        "through the upper bell crank, the lever on its stop; if that changes it, measure again. Lengthen the rod by"
+    )
+    assert "turns at the threaded end of the upper rod" in told
 
 
 @pytest.mark.parametrize(("action", "way"), [("push", "lengthen"), ("pull", "shorten")])
