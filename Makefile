@@ -19,6 +19,7 @@ lint: $(STAMP)
 	$(BIN)/lint-imports
 
 bench: $(STAMP)
+	$(BIN)/pip install --quiet --editable '.[bench]'
 	$(BIN)/python -m bench
 
 setup: $(STAMP)

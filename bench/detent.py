@@ -8,19 +8,18 @@ import numpy as np
 
 from bench.study import page
 from bench.study.cells import FromPlant, separate
-from bench.study.judged import Make, judge_many
+from bench.study.judged import Kept, Make, judge_many
 from bench.study.plant_runs import PlantRun
 
 MOST_UM = 5.0
-RUNS = 200
+RUNS = 100
 PLANT_DETENTS_MM = (43.0, 23.0, 15.0)
 SEPARATE_AMPLITUDES_MM = (45.0, 26.0, 18.0)
 
 
-def moved_um(without: Make, with_detent: Make, runs: int) -> tuple[float, float, int]:
+def moved_um(without: list[Kept], with_detent: list[Kept]) -> tuple[float, float, int]:
     """Return the largest and the median movement, and the runs in which only one of both had a value."""
-    seeds = range(1, runs + 1)
-    pairs = list(zip(judge_many(without, seeds), judge_many(with_detent, seeds), strict=True))
+    pairs = list(zip(without, with_detent, strict=True))
     both = [(a.error, b.error) for a, b in pairs if a.error is not None and b.error is not None]
     distances = np.array([abs(1000 * (b - a)) for a, b in both])
     return float(distances.max()), float(np.median(distances)), len(pairs) - len(both)
@@ -31,21 +30,27 @@ def main() -> None:
     runs = page.runs_asked(RUNS)
     rows, worst = [], {"plant": 0.0, "second": 0.0}
     lost = 0
-    cells: list[tuple[str, str, Make, Make]] = []
     plain = PlantRun()
-    for at_mm in PLANT_DETENTS_MM:
-        made = FromPlant(replace(plain, detent_mm=at_mm))
-        cells.append(("plant", f"{at_mm:g} mm of lever travel", FromPlant(plain), made))
-    for amplitude_mm in SEPARATE_AMPLITUDES_MM:
-        for kind in ("ramp", "step"):
-            where = f"{kind} at {amplitude_mm - 3:g} mm of pin travel"
-            made_by = separate(amplitude_mm=amplitude_mm, detent=kind)
-            cells.append(("second", where, separate(amplitude_mm=amplitude_mm), made_by))
-    for generator, where, without, with_detent in cells:
-        largest, middle, missing = moved_um(without, with_detent, runs)
-        worst[generator] = max(worst[generator], largest)
-        lost += missing
-        rows.append([generator, where, f"{largest:.2f}", f"{middle:.2f}", missing])
+    cells: list[tuple[str, Make, dict[str, Make]]] = [
+        (
+            "plant",
+            FromPlant(plain),
+            {f"{at:g} mm of lever travel": FromPlant(replace(plain, detent_mm=at)) for at in PLANT_DETENTS_MM},
+        )
+    ]
+    for amplitude in SEPARATE_AMPLITUDES_MM:
+        with_detents: dict[str, Make] = {
+            f"{kind} at {amplitude - 3:g} mm of pin travel": separate(amplitude_mm=amplitude, detent=kind)
+            for kind in ("ramp", "step")
+        }
+        cells.append(("second", separate(amplitude_mm=amplitude), with_detents))
+    for generator, plain_make, detents in cells:
+        without = judge_many(plain_make, range(1, runs + 1))
+        for where, make in detents.items():
+            largest, middle, missing = moved_um(without, judge_many(make, range(1, runs + 1)))
+            worst[generator] = max(worst[generator], largest)
+            lost += missing
+            rows.append([generator, where, f"{largest:.2f}", f"{middle:.2f}", missing])
     page.Page(
         "detent",
         "A detent and the knee",

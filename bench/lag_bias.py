@@ -17,7 +17,7 @@ LARGEST_BIAS_UM = 2.0
 LARGEST_RMSE_UM = 4.0
 LARGEST_KNEE_BIAS_UM = 3.0
 LEAST_FLAGGED = 0.99
-RUNS = 1000
+RUNS = 300
 FRICTION_MM = FRICTION_KPA / 12.0
 BASE = PlantRun(friction_kpa=FRICTION_KPA)
 HEAD = (
@@ -139,7 +139,7 @@ def main() -> None:
     runs = page.runs_asked(RUNS)
     study = Study(runs)
     lines = lag_lines(study) + shape_lines(study)
-    few = max(100, runs // 4)
+    few = max(1, runs // 2)
     lines += one_speed_lines(few)
     page.Page(
         "lag_bias",

@@ -57,11 +57,13 @@ def _standing() -> tuple[Profile, FindingTable]:
     return load_profile(), load_findings_table()
 
 
-def judge_one(make: Make, conditions: Conditions, seed: int) -> Kept:
-    """Return what is kept of the judgement of run number `seed`."""
+def judge_one(make: Make, conditions: Conditions, free_width: bool, seed: int) -> Kept:
+    """Return what is kept of the judgement of run number `seed`, with `free_half_width` where asked for."""
     samples, truth = make(seed)
     profile, table = _standing()
     kept = keep(judge(samples, profile, conditions, table), truth)
+    if not free_width or not kept.floored:
+        return replace(kept, free_half_width=kept.half_width)
     # A converter step of nothing takes the floor away and leaves the two estimates from the data.
     free = keep(judge(replace(samples, travel_step_mm=0.0), profile, conditions, table), truth)
     return replace(kept, free_half_width=free.half_width)
@@ -99,18 +101,24 @@ def keep(judged: Judgement, truth: Truth) -> Kept:
     )
 
 
-def judge_many(make: Make, seeds: Iterable[int], conditions: Conditions | None = None) -> list[Kept]:
-    """Return the kept parts of all runs, in the order of the seeds; none is replaced."""
+def judge_many(
+    make: Make, seeds: Iterable[int], conditions: Conditions | None = None, *, free_width: bool = False
+) -> list[Kept]:
+    """Return the kept parts of all runs, in the order of the seeds; none is replaced.
+
+    free_width: find the width without the resolution's floor too, at the price of a second judgement.
+    """
     seeds = list(seeds)
     given = conditions or Conditions(kind="csv")
     with ProcessPoolExecutor(WORKERS) as pool:
-        return list(pool.map(_Task(make, given), seeds, chunksize=max(1, len(seeds) // (8 * WORKERS))))
+        return list(pool.map(_Task(make, given, free_width), seeds, chunksize=max(1, len(seeds) // (8 * WORKERS))))
 
 
 @dataclass(frozen=True)
 class _Task:
     make: Make
     conditions: Conditions
+    free_width: bool
 
     def __call__(self, seed: int) -> Kept:
-        return judge_one(self.make, self.conditions, seed)
+        return judge_one(self.make, self.conditions, self.free_width, seed)
