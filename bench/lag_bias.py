@@ -76,8 +76,8 @@ def lag_lines(study: Study) -> list[page.Line]:
     return [
         page.Line("bias left by lag up to 30 ms (largest, -+ standard error)", f"at most {LARGEST_BIAS_UM:g} um",
                   of_plant[0], of_first[0], of_plant[1] and of_first[1]),
-        page.Line("the same where the lag is of second order", f"at most {LARGEST_BIAS_UM:g} um", "not in this plant",
-                  of_second[0], of_second[1]),
+        page.Line("the same where the lag is of second order", "none: the lag is taken to be of first order",
+                  "not in this plant", of_second[0]),
         page.Line("RMSE with lag and friction (largest)", f"at most {LARGEST_RMSE_UM:g} um",
                   size[0], size_first[0], size[1] and size_first[1]),
     ]  # fmt: skip
