@@ -190,6 +190,51 @@ def test_flat_pressure_without_every_proof_is_no_result(run, conditions):
     assert judged(run.samples(), conditions).verdict == "no result"
 
 
+def test_pressure_stuck_at_one_value_in_the_sweeps_is_no_short_rod():
+    run = MadeUp(rod_error_mm=-40.0, full_mm=20.0).samples()
+    for stuck in (25.0, 412.0):
+        found = judged(with_pressure(run, np.where(run.step == SWEEP, stuck, run.pressure_kpa)))
+        assert found.verdict == "no result" and "rail" in (found.reason or "")
+    # For most of the run only: still no confident word.
+    partly = (run.step == SWEEP) & (run.time_s > run.time_s[-1] * 0.4)
+    found = judged(with_pressure(run, np.where(partly, 25.0, run.pressure_kpa)))
+    assert found.verdict == "no result" and "rail" in (found.reason or "")
+
+
+@pytest.mark.parametrize("error_mm", [-4.5, -5.5, -9.0])
+def test_with_the_throttle_too_little_travel_advises_the_slide_and_never_opening_further(error_mm):
+    run = MadeUp(rod_error_mm=error_mm, full_mm=6.0, noise_kpa=1.0, response=False).samples()
+    throttle = judged(run, Conditions(rod_unhooked=True, drive="throttle"))
+    words = (throttle.reason or "") + " ".join(f.text for f in throttle.findings)
+    assert throttle.verdict == "no result"
+    assert "hand slide" in words and "full travel" not in words
+    assert "open further" not in words.replace("do not open the throttle further", "")
+    assert "move the pin further" in (judged(run, Conditions(rod_unhooked=True, drive="slide")).reason or "")
+
+
+def test_what_sweeps_cannot_mend_is_not_promised_to_settle():
+    trap = judged(MadeUp(rod_error_mm=2.0, connected=True).samples(), Conditions(rod_unhooked=False))
+    assert trap.settle is not None and not trap.settle.possible and trap.settle.sweeps is None
+    few = judged(MadeUp(rod_error_mm=-5.0, sweeps=2).samples())
+    assert few.settle is None or few.settle.possible
+
+
+def test_a_record_that_begins_in_motion_still_notices_a_rod_that_holds_the_throttle():
+    run = MadeUp(rod_error_mm=3.0, rest_mm=0.6, later_rest_mm=0.6).samples()
+    first_move = np.flatnonzero((run.step == SWEEP) & (run.travel_mm > 13.5))[0]
+    keep = (run.step != SWEEP) | (np.arange(len(run)) >= first_move)
+    found = judged(run.where(keep))
+    assert found.findings[0].code == "rod_holds_throttle"
+    assert found.correction is None
+
+
+def test_one_sweep_claims_little():
+    found = judged(MadeUp(rod_error_mm=-5.0, sweeps=1, seconds=(2.0, 3.0)).samples())
+    assert found.verdict in ("undecided", "no result")
+    if found.rod_error is not None and found.rod_error.statistical is not None:
+        assert found.rod_error.degrees_of_freedom < 1e6
+
+
 def test_pressure_that_stays_high_is_not_taken_for_a_short_rod():
     run = MadeUp(rod_error_mm=-40.0, full_mm=20.0).samples()
     raised = run.pressure_kpa + np.where(run.step == SWEEP, 300.0, 0.0)

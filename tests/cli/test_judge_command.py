@@ -101,6 +101,10 @@ def test_a_refused_file_is_told_and_the_others_are_judged(short_csv, tmp_path, w
         (HEADING + "0,1\n", "line 2: 2 columns, the heading has 4"),
         ("time_s,time_s,travel_mm,pressure_kpa,step\n0,0,1,2,zero\n", "time_s stands there twice"),
         ("RODTRUE CAPTURE of something else\n", "no column"),
+        (HEADING + "0,1e300,2,zero\n", "line 2, column travel_mm: 1e300 is beyond"),
+        (HEADING + "0,1_0,2,zero\n", "line 2, column travel_mm: '1_0'"),
+        (HEADING + "".join(f"{i}e-9,1,2,sweep\n" for i in range(9)), "does not look like seconds"),
+        (HEADING + "".join(f"{i * 60},1,2,sweep\n" for i in range(9)), "does not look like seconds"),
         (b"\xff\xfe\x00\x01,", "cannot be read"),
     ],
 )
@@ -163,7 +167,12 @@ def test_hinge_for_a_person_and_level_left_line():
 
 @pytest.mark.parametrize(
     ("text", "says"),
-    [("x,y\n1,1\n2,2\n3,3\n", "at least 4"), ("x,y\n1,a\n", "column y"), ("x,z\n1,1\n", "no column y")],
+    [
+        ("x,y\n1,1\n2,2\n3,3\n", "at least 4"),
+        ("x,y\n1,1e200\n", "beyond"),
+        ("x,y\n1,a\n", "column y"),
+        ("x,z\n1,1\n", "no column y"),
+    ],
 )
 def test_hinge_refuses_what_holds_no_break(tmp_path, text, says):
     path = tmp_path / "data.csv"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -93,6 +93,9 @@ def estimate(
     spread = start_spread(ramp, period_s, travel_step_mm)
     rows = rod_error_budget(_measured(ramp, start, friction, shift), spread, baseline, rests, profile, conditions)
     combined = combine(rows)
+    if spread.degrees_of_freedom < 1:
+        # Nothing was seen of the scatter: the interval must not look as if it were known.
+        combined = replace(combined, degrees_of_freedom=1.0)
     reach, factor = expanded(combined, probability)
     return Estimate(start, onsets, friction, spread, rows, combined, reach, factor, probability)
 

@@ -20,6 +20,9 @@ from rodtrue.analysis.decision import coverage_factor
 
 _Array = NDArray[np.float64]
 
+LARGEST = 1e150
+"""Beyond this a square overflows."""
+
 
 @dataclass(frozen=True)
 class Hinge:
@@ -61,12 +64,13 @@ def fit_hinge(x: ArrayLike, y: ArrayLike, *, flat_left: bool = False) -> Hinge:
         raise NoHinge(f"{len(distinct) + 1} distinct x values; a hinge needs at least {least}")
 
     # Scaled to the unit interval and unit range: prefix sums of squares keep their digits then.
-    x0, x_scale = float(xs[0]), float(xs[-1] - xs[0])
+    with np.errstate(over="ignore"):
+        x0, x_scale = float(xs[0]), float(xs[-1] - xs[0])
     y0 = float(np.mean(ys))
     y_scale = float(np.max(np.abs(ys - y0)))
     if y_scale == 0.0:
         raise NoHinge("y has one value throughout: there is no bend to find")
-    if not (np.isfinite(x_scale) and np.isfinite(y_scale)):
+    if not (x_scale < LARGEST and y_scale < LARGEST):
         raise NoHinge("the values are too large to square; change their unit")
     u, v = (xs - x0) / x_scale, (ys - y0) / y_scale
 

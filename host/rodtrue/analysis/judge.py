@@ -94,7 +94,7 @@ def judge(samples: Samples, profile: Profile, conditions: Conditions, table: Fin
     findings' severities and wording. A live capture's plan is repeated: one look after the planned
     sweeps and, while undecided, one after the extension, each with the 97.5 % factor; without a plan
     there is one look at all strokes with the 95 % factor.
-    Raises: ValueError: a layout without kinematics.
+    Raises: LinkageError (a ValueError): a profile's geometry that is no linkage of its layout.
     """
     samples = with_sweeps(samples)
     findings = Findings(table)
@@ -152,7 +152,7 @@ def _look(run: Run, spans: list[Span], probability: float) -> Judgement:
     if not places:
         return _no_result("the strokes hold too few samples to find a ramp", findings)
     if not rises(run.sections, spans, run.baseline, run.profile):
-        return _flat(run, spans, findings)
+        return _flat(run, spans, findings, probability)
     if falls_as_travel_rises(run.sections, spans, run.baseline, run.profile):
         return _no_result("the pressure falls as travel rises: the travel sensor is the other way round", findings)
     level = run.baseline.level_kpa
@@ -160,7 +160,7 @@ def _look(run: Run, spans: list[Span], probability: float) -> Judgement:
     lag_s = ramp.lag_s if isinstance(ramp, Ramp) and ramp.lag_told else run.profile.thresholds.lag_max_s
     watch_binding(findings, run.sections, spans, lag_s, run.profile)
     if isinstance(ramp, str):
-        return _no_result(ramp, findings)
+        return _no_result(f"{ramp}; {_to_see_more(run.conditions)}", findings)
     if ramp.slope_kpa_per_mm <= 0 or abs(ramp.middle()) > 200:
         return _no_result("the pressure does not rise along a ramp that meets the baseline", findings)
     found = estimate(
@@ -196,6 +196,20 @@ def _judge_rod(run: Run, ramp: Ramp, found: Estimate, findings: Findings) -> Jud
     reason = forbidden.get(state)
     if verdict == "undecided" and reason is None:
         reason = "the interval straddles a limit"
+    outlook = settle(
+        value,
+        found.spread.standard_uncertainty_mm,
+        found.combined.systematic_mm,
+        1 + len(ramp.directions),
+        max(1, sweeps),
+        found.probability,
+        run.limits_mm,
+        found.combined.limiting_row,
+    )
+    few = found.spread.degrees_of_freedom < 2 or sweeps < run.profile.plan.least_sweeps
+    if state in forbidden and not few:
+        # What forbids the word is not scatter: no number of sweeps mends it.
+        outlook = replace(outlook, possible=False, sweeps=None)
     advice = None
     if not findings.stop:
         advice = correction.correction_for(run.profile, value, needed=verdict != "correct")
@@ -205,16 +219,7 @@ def _judge_rod(run: Run, ramp: Ramp, found: Estimate, findings: Findings) -> Jud
         body_verdict=None,
         rod_error=found.rod_error(run.limits_mm),
         probability=probabilities(value, u, freedom, lower, upper),
-        settle=settle(
-            value,
-            found.spread.standard_uncertainty_mm,
-            found.combined.systematic_mm,
-            1 + len(ramp.directions),
-            max(1, sweeps),
-            found.probability,
-            run.limits_mm,
-            found.combined.limiting_row,
-        ),
+        settle=outlook,
         lever_start_mm=found.start_mm,
         opening_onset_mm=found.onsets_mm.get("opening"),
         closing_onset_mm=found.onsets_mm.get("closing"),
@@ -276,14 +281,19 @@ def _forbidden(run: Run, findings: Findings, freedom: float, sweeps: int) -> dic
     return forbidden
 
 
-def _flat(run: Run, spans: list[Span], findings: Findings) -> Judgement:
+def _flat(run: Run, spans: list[Span], findings: Findings, probability: float) -> Judgement:
     """Judge a run in which the pressure never rose: short at most, or no result."""
     reason = refuse_flat(run.sections, spans, run.baseline, run.profile)
     proven = run.conditions.rod_unhooked is True and not findings.has("baseline_implausible")
     if reason is None and run.conditions.reference == "lever_stop":
         reason = "no curb-idle reference"
     if reason is None and not (proven and run.response):
-        reason = "the pressure never rose: the pin was not moved far enough, or the lever is not connected"
+        reason = (
+            "the pressure never rose: the pin was not moved far enough, or the lever is not connected; "
+            + _to_see_more(run.conditions)
+        )
+    if reason is None and findings.has("sensor_clipped"):
+        reason = "the pressure stands still without any noise: the sensor or its wire is at a rail"
     if reason is None and (findings.stop or findings.has("idle_moved")):
         reason = "the pressure never rose and the rest position is not where the zero was"
     openings = [span for span in spans if span.direction == "opening"]
@@ -296,9 +306,10 @@ def _flat(run: Run, spans: list[Span], findings: Findings) -> Judgement:
     unseen = run.profile.thresholds.response_noise_ratio * run.baseline.noise_kpa / slope
     flat_mm = reached - unseen - UNKNOWN_FRICTION_MM / 2
     rows = travel_rows(flat_mm, run.rests, run.profile, run.conditions)
-    flat_mm -= expanded(combine(rows), ONE_LOOK)[0] + run.profile.lever.free_mm
+    flat_mm -= expanded(combine(rows), probability)[0] + run.profile.lever.free_mm
     if flat_mm <= run.profile.limits.rod_short_mm:
-        return _no_result("the pressure never rose, but the pin was not moved far enough to say short", findings)
+        reason = "the pressure never rose, but the pin was not moved far enough to say short; "
+        return _no_result(reason + _to_see_more(run.conditions), findings)
     characteristics = body.characteristics(run.profile, run.baseline, None, None, run.rests, None)
     return replace(
         _no_result(None, findings),
@@ -310,6 +321,13 @@ def _flat(run: Run, spans: list[Span], findings: Findings) -> Judgement:
         plot=plot_of(run.sections, spans, None),
         budget=rows,
     )
+
+
+def _to_see_more(conditions: Conditions) -> str:
+    """Return how to bring more of the ramp into view: never by opening a running engine's throttle further."""
+    if conditions.drive == "throttle":
+        return "hang the rod on the hand slide and measure again; do not open the throttle further"
+    return "move the pin further and measure again"
 
 
 def _full_pressure_kpa(run: Run, spans: list[Span]) -> float | None:

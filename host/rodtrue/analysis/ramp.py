@@ -37,6 +37,7 @@ WIDEST_WINDOW_MM = 16.0
 BENDING_WINDOW_MM = 6.0
 LEAST_WINDOW_MM = 1.0
 LEAST_SAMPLES = 10
+TOO_LITTLE_RAMP = "its travel shows too little of the ramp to fit a line"
 LEAST_COVER = 0.6
 HOLD_MM = 1.2
 """After a turn the valve is held by friction until the lever has moved by up to this much."""
@@ -207,14 +208,15 @@ def _attempt(
     for stroke in strokes:
         window = usable.get(stroke.span.direction)
         if window is None:
-            stroke.why_not = "its ramp is too short to fit a line: open further"
+            stroke.why_not = TOO_LITTLE_RAMP
         else:
             _choose_rows(sections[stroke.span.section], stroke, window, too_fast)
     used = [s for s in strokes if s.used]
     directions = tuple(d for d in DIRECTIONS if any(s.span.direction == d for s in used))
     if not directions:
-        reasons = sorted({s.why_not for s in strokes if s.why_not})
-        return "no stroke could be used: " + "; ".join(reasons)
+        # Numbers differ from stroke to stroke; the kind of reason stands before the colon.
+        kinds = sorted({s.why_not.split(":")[0] for s in strokes if s.why_not})
+        return "no stroke could be used: " + ", ".join(kinds)
     told = _lag_can_be_told(sections, used, directions)
     return _Fit(sections, strokes, used, directions, usable, baseline, told).ramp()
 
@@ -261,14 +263,14 @@ def _choose_rows(section: Section, stroke: StrokeData, window: Window, too_fast:
         if at_edge and section.broken_before:
             stroke.why_not = "broken by missing samples near the lever start"
         else:
-            stroke.why_not = "too short: it does not cover the ramp"
+            stroke.why_not = "too short to cover the ramp"
         return
     seconds_inside = max(len(stroke.rows), 1) * section.period_s
     stroke.speed_mm_per_s = float(covered / seconds_inside)
     if stroke.speed_mm_per_s > too_fast:
         stroke.why_not = f"too fast: {stroke.speed_mm_per_s:.0f} mm/s on the ramp, at most {too_fast:.0f}"
     elif len(stroke.rows) < LEAST_SAMPLES:
-        stroke.why_not = f"only {len(stroke.rows)} samples on the ramp, at least {LEAST_SAMPLES} needed"
+        stroke.why_not = f"too few samples on the ramp: {len(stroke.rows)}, at least {LEAST_SAMPLES} needed"
 
 
 @dataclass(frozen=True)

@@ -207,8 +207,12 @@ def _moving_mean(values: _Array, width: int) -> _Array:
 
 def _widen(mask: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
     """Return the mask with every true stretch longer by `reach` samples at both ends."""
-    wide = np.convolve(mask.astype(np.int64), np.ones(2 * reach + 1, np.int64), mode="same")
-    return np.asarray(wide[: len(mask)] > 0) if 2 * reach + 1 <= len(mask) else np.full(len(mask), mask.any())
+    if 2 * reach + 1 > len(mask):
+        return np.full(len(mask), mask.any())
+    counts = np.concatenate([[0], np.cumsum(mask)])
+    index = np.arange(len(mask))
+    low, high = np.maximum(index - reach, 0), np.minimum(index + reach + 1, len(mask))
+    return np.asarray(counts[high] > counts[low])
 
 
 def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:

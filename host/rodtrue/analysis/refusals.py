@@ -8,7 +8,7 @@ from rodtrue.analysis.ramp import DIRECTIONS, pooled_bins
 from rodtrue.analysis.reference import Baseline
 from rodtrue.analysis.strokes import REVERSAL_MM, Section, Span
 from rodtrue.model.profile import Profile
-from rodtrue.model.samples import STEPS, SWEEP, Samples
+from rodtrue.model.samples import BASELINE, STEPS, SWEEP, Samples
 
 LEAST_REAL_KPA = -60.0
 """Below this no gauge pressure is real: a live-zero sensor that is unplugged reads far below zero."""
@@ -30,8 +30,8 @@ def refuse_samples(samples: Samples, profile: Profile) -> str | None:
         return (
             f"the pressure reads {np.median(pressure):.0f} kPa, above the sensor's range: it or its wire is shorted"
         )
-    if np.ptp(samples.pressure_kpa) == 0:
-        return f"the pressure reads {pressure[0]:.1f} kPa throughout: the sensor or its wire is at a rail"
+    if np.ptp(pressure) == 0 and (np.ptp(samples.pressure_kpa) == 0 or _is_noisy(samples)):
+        return f"the pressure reads {pressure[0]:.1f} kPa throughout the sweeps: the sensor or its wire is at a rail"
     if np.ptp(samples.travel_mm[sweep]) == 0:
         return f"the travel reads {samples.travel_mm[sweep][0]:.2f} mm throughout: the pin or the sensor did not move"
     return None
@@ -54,10 +54,11 @@ def rises(sections: list[Section], spans: list[Span], baseline: Baseline, profil
 
 def refuse_flat(sections: list[Section], spans: list[Span], baseline: Baseline, profile: Profile) -> str | None:
     """Return why a pressure that never rises does not mean a short rod, None if it may."""
-    levels = [float(np.median(bins.pressure_kpa)) for bins in _opening_bins(sections, spans)]
-    if levels and levels[0] - baseline.level_kpa >= noticeable_kpa(baseline, profile):
+    bins = pooled_bins(sections, spans, "opening") or pooled_bins(sections, spans, "closing")
+    excess = 0.0 if bins is None else float(np.median(bins.pressure_kpa)) - baseline.level_kpa
+    if excess >= noticeable_kpa(baseline, profile):
         return (
-            f"the pressure stays {levels[0] - baseline.level_kpa:.0f} kPa above the baseline whatever the travel: "
+            f"the pressure stays {excess:.0f} kPa above the baseline whatever the travel: "
             "the lever or the valve does not move, or supply pressure has run out"
         )
     return None
@@ -84,6 +85,7 @@ def _change_kpa(sections: list[Section], spans: list[Span]) -> float:
     return max(changes, key=abs) if changes else 0.0
 
 
-def _opening_bins(sections: list[Section], spans: list[Span]) -> list:
-    bins = pooled_bins(sections, spans, "opening") or pooled_bins(sections, spans, "closing")
-    return [] if bins is None else [bins]
+def _is_noisy(samples: Samples) -> bool:
+    """Whether the baseline shows a sensor's noise, so that a sweep without any is a sensor at a rail."""
+    baseline = samples.pressure_kpa[samples.step == BASELINE]
+    return len(baseline) > 2 and float(np.median(np.abs(np.diff(baseline)))) > 0

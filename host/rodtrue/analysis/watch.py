@@ -15,10 +15,12 @@ from rodtrue.analysis.strokes import Section, Span
 from rodtrue.model.conditions import Conditions
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import Characteristic
-from rodtrue.model.samples import SWEEP, Samples
+from rodtrue.model.samples import BASELINE, SWEEP, Samples
 
-CLIPPED_SHARE = 0.1
 NOISY_KPA = 0.2
+STUCK_S = 0.3
+STUCK_RATIO = 5.0
+"""A reading that does not change for this long, and this many times longer than in the baseline, is stuck."""
 
 
 def watch_samples(
@@ -38,17 +40,28 @@ def watch_samples(
     level = baseline.level_kpa
     if (low is not None and level < low) or (high is not None and level > high):
         findings.add("baseline_implausible", baseline_kpa=level, limits_kpa=[low, high])
-    pressure = samples.pressure_kpa[samples.step == SWEEP]
     highest = float(samples.pressure_kpa.max())
     if highest > profile.thresholds.pressure_limit_kpa:
         findings.add("pressure_over_limit", pressure_kpa=highest, limit_kpa=profile.thresholds.pressure_limit_kpa)
-    for rail in (float(pressure.max()), float(pressure.min())):
-        share = float(np.mean(pressure == rail))
-        if baseline.noise_kpa > NOISY_KPA and share > CLIPPED_SHARE:
-            findings.add("sensor_clipped", pressure_kpa=rail, share=share)
+    stuck_kpa, stuck_s = _longest_stuck(samples, SWEEP)
+    allowed_s = max(STUCK_S, STUCK_RATIO * _longest_stuck(samples, BASELINE)[1])
+    if baseline.noise_kpa > NOISY_KPA and stuck_s > allowed_s:
+        findings.add("sensor_clipped", pressure_kpa=stuck_kpa, seconds=stuck_s, limit_s=allowed_s)
     gaps = [float(after.time_s[0] - before.time_s[-1]) for before, after in pairwise(sections) if after.broken_before]
     if gaps:
         findings.add("samples_lost", gaps=len(gaps), seconds=sum(gaps))
+
+
+def _longest_stuck(samples: Samples, step: int) -> tuple[float, float]:
+    """Return the pressure that stood unchanged for longest in the rows of a step, and for how long (s)."""
+    rows = samples.step == step
+    pressure, time_s = samples.pressure_kpa[rows], samples.time_s[rows]
+    if len(pressure) < 2:
+        return 0.0, 0.0
+    starts = np.concatenate([[0], np.flatnonzero(np.diff(pressure) != 0) + 1, [len(pressure)]])
+    durations = time_s[starts[1:] - 1] - time_s[starts[:-1]]
+    longest = int(np.argmax(durations))
+    return float(pressure[starts[longest]]), float(durations[longest])
 
 
 def watch_fixture(findings: Findings, conditions: Conditions, profile: Profile) -> None:
@@ -83,8 +96,10 @@ def watch_sensor(findings: Findings, samples: Samples, profile: Profile) -> None
 def watch_rests(findings: Findings, rests: Rests, baseline: Baseline, profile: Profile) -> None:
     """The rest after hooking up, the rests between sweeps, and a pin that does not return."""
     limit = profile.thresholds.rest_shift_mm
-    if rests.first_mm is not None and abs(rests.first_mm) > limit:
-        findings.add("rod_holds_throttle", shift_mm=rests.first_mm)
+    # A record that begins in motion has no rest before its first stroke; the first there is stands for it.
+    hooked = rests.first_mm if rests.first_mm is not None else next(iter(rests.later_mm), None)
+    if hooked is not None and abs(hooked) > limit:
+        findings.add("rod_holds_throttle", shift_mm=hooked)
     if not rests.later_mm:
         return
     farthest = max(rests.later_mm, key=abs)

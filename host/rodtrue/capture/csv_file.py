@@ -15,6 +15,8 @@ from rodtrue.model.samples import STEPS, Samples
 
 SAMPLE_COLUMNS = ("time_s", "travel_mm", "pressure_kpa")
 STEP_COLUMN = "step"
+LARGEST = 1e12
+SHORTEST_PERIOD_S, LONGEST_PERIOD_S = 1e-5, 1.0
 
 
 def read_samples(path: Path) -> Samples:
@@ -41,6 +43,12 @@ def read_samples(path: Path) -> Samples:
         raise InputError(
             f"{path}, line {lines[i]}, column time_s: {time_s[i]:g} s {what} ({time_s[i - 1]:g} s)",
             "Give the rows in the order they were measured, one row a time.",
+        )
+    period_s = float(np.median(np.diff(time_s))) if len(time_s) > 1 else LONGEST_PERIOD_S
+    if not SHORTEST_PERIOD_S <= period_s <= LONGEST_PERIOD_S:
+        raise InputError(
+            f"{path}, column time_s: rows are {period_s:g} s apart, which does not look like seconds",
+            f"Give time in seconds, {SHORTEST_PERIOD_S:g} to {LONGEST_PERIOD_S:g} s from row to row.",
         )
     return Samples(time_s, travel_mm, pressure_kpa, step)
 
@@ -112,12 +120,17 @@ def _places(path: Path, header: list[str], wanted: Sequence[str]) -> list[int]:
 
 def _number(path: Path, line: int, column: str, text: str) -> float:
     try:
-        value = float(text)
+        value = float(text) if "_" not in text else math.nan
     except ValueError:
         value = math.nan
     if not math.isfinite(value):
         raise InputError(
             f"{path}, line {line}, column {column}: {text.strip()!r} is not a finite number",
             "Mend or delete that line.",
+        )
+    if abs(value) > LARGEST:
+        raise InputError(
+            f"{path}, line {line}, column {column}: {text.strip()} is beyond {LARGEST:g}, which no quantity here is",
+            "Mend that line, or give the column in its proper unit.",
         )
     return value

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from rodtrue.cli.options import DriveWord, ReferenceWord
 
 if TYPE_CHECKING:
     from rodtrue.judging import CsvAnswers
@@ -27,21 +30,6 @@ class Baseline(StrEnum):
     unknown = "unknown"
 
 
-class Reference(StrEnum):
-    """What travel 0 stands for."""
-
-    curb_idle = "curb_idle"
-    lever_stop = "lever_stop"
-
-
-class Drive(StrEnum):
-    """How the pin was moved."""
-
-    slide = "slide"
-    throttle = "throttle"
-    bench = "bench"
-
-
 def register(app: typer.Typer) -> None:
     app.command("judge", epilog="Example: rodtrue judge as-found.csv --profile example-direct --json")(judge)
 
@@ -58,8 +46,8 @@ def judge(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document a line, one a file.")] = False,
     workers: Annotated[int, typer.Option(min=1, help="Processes that judge in parallel.")] = 1,
     baseline: Annotated[Baseline | None, typer.Option(help="CSV: was the rod off the pin for the baseline?")] = None,
-    reference: Annotated[Reference | None, typer.Option(help="CSV: what travel 0 stands for (curb_idle).")] = None,
-    drive: Annotated[Drive | None, typer.Option(help="CSV: how the pin was moved.")] = None,
+    reference: Annotated[ReferenceWord | None, typer.Option(help="CSV: what travel 0 stands for.")] = None,
+    drive: Annotated[DriveWord | None, typer.Option(help="CSV: how the pin was moved.")] = None,
     budget: Annotated[bool, typer.Option("--budget", help="Show the uncertainty budget too.")] = False,
 ) -> None:
     """Judge captures: verdict, rod error with its interval, correction, findings.
@@ -94,16 +82,19 @@ def judge(
 
 def _judge_all(
     files: list[Path], profile: Profile | None, answers: CsvAnswers, workers: int
-) -> list[tuple[Path, Result | RodtrueError]]:
-    """Judge every file in the order given, in this process or in several."""
+) -> Iterator[tuple[Path, Result | RodtrueError]]:
+    """Judge every file in the order given, in this process or in several; each is given as it is done."""
     if workers == 1 or len(files) == 1:
-        return [(file, _judge_one(file, profile, answers)) for file in files]
+        for file in files:
+            yield file, _judge_one(file, profile, answers)
+        return
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
     with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
         futures = [pool.submit(_judge_one, file, profile, answers) for file in files]
-        return [(file, future.result()) for file, future in zip(files, futures, strict=True)]
+        for file, future in zip(files, futures, strict=True):
+            yield file, future.result()
 
 
 def _judge_one(file: Path, profile: Profile | None, answers: CsvAnswers) -> Result | RodtrueError:

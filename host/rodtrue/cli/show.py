@@ -35,7 +35,9 @@ def result_lines(result: Result, *, with_budget: bool = False) -> list[str]:
     if result.rod_error is not None:
         lines += _paragraph(error_sentence(result.rod_error))
         lines += _paragraph(limits_sentence(result.rod_error))
-    if result.verdict != "no result":
+    if any(finding.code == "baseline_not_proven" for finding in result.findings):
+        lines += _paragraph("Correction: none yet. Prove the baseline first, the rod unhooked from the pin.")
+    elif result.verdict != "no result":
         lines += _paragraph(correction_sentence(result.correction))
     if result.expected_effect is not None:
         lines += _paragraph(result.expected_effect.sentence)
