@@ -55,6 +55,8 @@ from rodtrue.model.profile import Profile
 from rodtrue.model.result import Judgement, Plot, RodError, Stroke, Verdict
 from rodtrue.model.samples import Samples
 
+STRADDLES = "the interval straddles a limit"
+
 
 @dataclass(frozen=True)
 class Run:
@@ -195,7 +197,7 @@ def _judge_rod(run: Run, ramp: Ramp, found: Estimate, findings: Findings) -> Jud
     verdict: Verdict = "undecided" if state in forbidden else state
     reason = forbidden.get(state)
     if verdict == "undecided" and reason is None:
-        reason = "the interval straddles a limit"
+        reason = STRADDLES
     outlook = settle(
         value,
         found.spread.standard_uncertainty_mm,

@@ -6,6 +6,7 @@ import textwrap
 
 import typer
 
+from rodtrue.analysis.judge import STRADDLES
 from rodtrue.model.result import BudgetRow, Characteristic, Result
 from rodtrue.model.units import kpa_to_psi, mm_to_inch
 from rodtrue.run.words import (
@@ -28,9 +29,12 @@ def show_result(result: Result, *, with_budget: bool = False) -> None:
 
 def result_lines(result: Result, *, with_budget: bool = False) -> list[str]:
     """Return the lines that tell a person one result."""
-    lines = [f"{result.file or 'run'}  (profile {result.profile}, {result.fixture.kind})"]
-    if result.fixture.kind == "virtual":
-        lines.append(f"  {VIRTUAL_MARK}")
+    lines = [result.file or "run"]
+    mark = f": {VIRTUAL_MARK}" if result.fixture.kind == "virtual" else ""
+    lines += _paragraph(f"profile {result.profile}, {result.fixture.kind}{mark}")
+    for finding in result.findings:
+        if finding.severity == "stop":
+            lines += _paragraph(f"{_SIGNS['stop']} {finding.text}")
     lines += _paragraph(verdict_sentence(result))
     if result.rod_error is not None:
         lines += _paragraph(error_sentence(result.rod_error))
@@ -44,7 +48,8 @@ def result_lines(result: Result, *, with_budget: bool = False) -> list[str]:
     if result.verdict == "undecided" and result.settle is not None:
         lines += _paragraph(_settle_sentence(result))
     for finding in result.findings:
-        lines += _paragraph(f"{_SIGNS[finding.severity]} {finding.text}")
+        if finding.severity != "stop":
+            lines += _paragraph(f"{_SIGNS[finding.severity]} {finding.text}")
     for characteristic in result.characteristics:
         if characteristic.value is not None:
             lines.append("  " + _characteristic_line(characteristic))
@@ -70,8 +75,10 @@ def _paragraph(text: str) -> list[str]:
 def _settle_sentence(result: Result) -> str:
     settle = result.settle
     assert settle is not None
-    if not settle.possible:
+    if not settle.possible and result.reason == STRADDLES:
         return f"More sweeps cannot decide it: what limits is {settle.limiting_row}."
+    if not settle.possible:
+        return "More sweeps cannot mend that."
     if settle.sweeps:
         return f"About {settle.sweeps} more sweeps would decide it."
     return f"What limits is {settle.limiting_row}."
