@@ -46,7 +46,7 @@ def main() -> None:
     head = f"Goals met: {counted - len(missed)} of {counted}."
     if missed:
         head += " Missed: " + "; ".join(line.what for line in missed) + "."
-    text[4:4] = [
+    text[5:5] = [
         head,
         "",
         "Width: median half-width over the 95th percentile of the absolute error. In brackets: 95 % limits",
