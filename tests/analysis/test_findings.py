@@ -74,6 +74,7 @@ FAULTS = {
     "ripple_high": lambda: plant(0.2, "air"),
     "supply_low": lambda: judged(SHORT.samples(), replace(SLIDE, supply_v=4.1)),
     "fluid_cold": lambda: judged(SHORT.samples(), replace(SLIDE, fluid_degc=21.0)),
+    "profile_invented": lambda: judged(SHORT.samples(), replace(SLIDE, kind="csv")),
     "calibration_missing": lambda: judged(SHORT.samples(), replace(SLIDE, calibration="missing")),
     "calibration_overdue": lambda: judged(SHORT.samples(), replace(SLIDE, calibration="overdue")),
     "calibration_mismatched": lambda: judged(SHORT.samples(), replace(SLIDE, calibration="of another fixture")),

@@ -10,14 +10,14 @@ import pytest
 from pytest_mock import MockerFixture
 
 from rodtrue.capture.reader import Capture, read_capture
-from rodtrue.judging import judge_capture
+from rodtrue.judging import judge_capture, sha256_of
 from rodtrue.model.conditions import Plan
 from rodtrue.model.errors import FixtureError, InputError
 from rodtrue.model.result import Result, Settle
 from rodtrue.model.samples import BASELINE, RESPONSE, STEPS, SWEEP, ZERO
 from rodtrue.run.cautions import cautions_for
 from rodtrue.run.guided import GuidedRun
-from rodtrue.run.prompts import Acknowledge, Ask, Prompt, Sweeping
+from rodtrue.run.prompts import Acknowledge, Ask, Finished, Prompt, Sweeping
 from run.runs import answer, bench, with_thresholds
 
 
@@ -248,9 +248,15 @@ def test_an_unplugged_sensor_is_said_at_once(tmp_path: Path) -> None:
 def test_over_pressure_is_said_at_once_and_loudly(tmp_path: Path) -> None:
     job = bench(tmp_path, profile=with_thresholds(pressure_limit_kpa=300.0))
     job.play(until=lambda run: bool(run.live.sweeps) and run.stage == "sweeps")
-    (notice,) = [notice for notice in job.run.live.notices if notice.code == "pressure_over_limit"]
-    assert notice.severity == "stop"
-    job.run.close()
+    try:
+        notices = [notice for notice in job.run.live.notices if notice.code == "pressure_over_limit"]
+        # Said when it begins, again when it comes back after it had ended, not with every sample.
+        assert 1 <= len(notices) <= 2 * (len(job.run.live.sweeps) + 1)
+        assert {notice.severity for notice in notices} == {"stop"}
+    finally:
+        job.run.close()
+    entries = [e.fields["code"] for e in read_capture(tmp_path / "as-found.capture").entries if e.name == "notice"]
+    assert entries.count("pressure_over_limit") == len(notices), "a breach stands in the capture"
 
 
 def test_lost_samples_are_said_and_stay_a_gap(tmp_path: Path) -> None:
@@ -309,3 +315,63 @@ def test_nothing_can_be_answered_while_the_run_records(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="nothing is asked"):
         job.run.answer("yes")
     job.run.close()
+
+
+def test_a_rod_that_holds_the_throttle_shows_before_the_engine_is_started(tmp_path: Path) -> None:
+    job = bench(tmp_path, drive="throttle", rod_error_mm=-1.0)
+    started = []
+
+    def hold() -> None:
+        """From the rest check on the pin stands 3 mm off its stop."""
+        if job.run.stage == "rest":
+            job.plant.handle.throttle_mm = 3.0
+            started.append(getattr(job.run.prompt, "code", "") == "power_on")
+
+    job.play(until=_at("rest_failed"), each=hold)
+    assert started and not any(started), "nobody was asked to start the engine"
+    assert "rod_holds_throttle" in [notice.code for notice in job.run.live.notices]
+    job.run.close()
+
+
+def test_full_return_is_shown_with_the_rod_off_before_the_throttles_engine_is_started(tmp_path: Path) -> None:
+    job = bench(tmp_path, drive="throttle", rod_error_mm=-1.0)
+    asked: list[str] = []
+
+    def note() -> None:
+        code = getattr(job.run.prompt, "code", "")
+        if code and (not asked or asked[-1] != code):
+            asked.append(code)
+
+    job.play(until=_at("zero_ready"), each=note)
+    job.run.close()
+    start = asked.index("power_on")
+    unhooked = asked.index("rod_unhooked")
+    assert "return_ready" in asked[unhooked:start]
+
+
+def test_stopping_early_says_how_to_leave_it_safe(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=_at("power_on"))
+    job.run.answer("stop")
+    assert job.run.finished and isinstance(job.run.prompt, Finished)
+    assert "Stop the engine and relieve the pressure" in job.run.prompt.text
+    assert "Holding spring" in job.run.prompt.text
+
+
+def test_a_rod_left_on_its_pin_is_asked_about_again(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=_at("rod_unhooked"))
+    job.play({"rod_unhooked": "no", "unhook_again": "yes"}, until=_at("power_on"))
+    job.run.close()
+    noted = [
+        e.fields["answer"] for e in read_capture(tmp_path / "as-found.capture").entries if e.name == "rod_unhooked"
+    ]
+    assert noted == [True]
+
+
+def test_a_job_closed_early_names_the_hash_of_the_finished_file(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=_at("adjust"))
+    job.run.close()
+    result = job.run.results["as-found"]
+    assert result.capture.sha256 == sha256_of(tmp_path / "as-found.capture")

@@ -72,6 +72,8 @@ def watch_fixture(findings: Findings, conditions: Conditions, profile: Profile) 
     cold = conditions.fluid_degc
     if cold is not None and cold < limits.fluid_cold_degc:
         findings.add("fluid_cold", fluid_degc=cold, fluid_degf=cold * 1.8 + 32, limit_degc=limits.fluid_cold_degc)
+    if profile.invented and conditions.kind != "virtual":
+        findings.add("profile_invented", profile=profile.name)
     codes = {
         "missing": "calibration_missing",
         "overdue": "calibration_overdue",

@@ -193,7 +193,8 @@ class Capture:
             {
                 "code": entry.fields["code"],
                 "text": entry.fields["text"],
-                "acknowledged_at": datetime.fromtimestamp(entry.host_time_us / 1e6, UTC).isoformat(
+                "acknowledged_at": entry.fields.get("acknowledged_at")
+                or datetime.fromtimestamp(entry.host_time_us / 1e6, UTC).isoformat(
                     timespec="seconds"
                 ),
             }

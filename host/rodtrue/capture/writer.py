@@ -15,7 +15,7 @@ import msgspec
 from rodtrue.capture.framing import ENTRY, FIRST_LINE, RECEIVED, TEXT, Item, encode_item
 from rodtrue.model.errors import InputError
 
-_NEXT_STEP = "Name another file or folder with --out, or free space there."
+_NEXT_STEP = "Name another place, or free space there."
 
 
 def utc_now_us() -> int:
@@ -42,7 +42,7 @@ class CaptureWriter:
         except FileExistsError as error:
             raise InputError(
                 f"capture {path}: already exists, and a capture is never written over",
-                "Name another file or folder with --out.",
+                "Name another file or folder.",
             ) from error
         except OSError as error:
             raise InputError(f"capture {path}: cannot be made ({error.strerror})", _NEXT_STEP) from error

@@ -41,6 +41,7 @@ def check(
     from rodtrue.cli.outputs import new_folder
     from rodtrue.cli.terminal import TerminalRun
     from rodtrue.profiles import parse_profile, profile_text
+    from rodtrue.run.cautions import leave_safe
     from rodtrue.run.guided import GuidedRun, RunSettings
     from rodtrue.run.hand import VirtualHand
     from rodtrue.run.recorder import Recorder
@@ -59,6 +60,7 @@ def check(
             TerminalRun(run, console, Keyboard(), hand).go()
         except KeyboardInterrupt:
             console.print("\nStopped by hand; what was captured is kept.")
+            console.print(leave_safe(settings.drive))
         finally:
             run.close()
             console.print(f"Captured: {', '.join(str(path) for path in run.captures.values())}", soft_wrap=True)

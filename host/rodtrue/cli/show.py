@@ -39,8 +39,8 @@ def result_lines(result: Result, *, with_budget: bool = False) -> list[str]:
     if result.rod_error is not None:
         lines += _paragraph(error_sentence(result.rod_error))
         lines += _paragraph(limits_sentence(result.rod_error))
-    if any(finding.code == "baseline_not_proven" for finding in result.findings):
-        lines += _paragraph("Correction: none yet. Prove the baseline first, the rod unhooked from the pin.")
+    if result.verdict == "undecided" and result.reason != STRADDLES:
+        lines += _paragraph("Correction: none to act on yet. First mend what stands in the way, then measure again.")
     elif result.verdict != "no result":
         lines += _paragraph(correction_sentence(result.correction))
     if result.expected_effect is not None:

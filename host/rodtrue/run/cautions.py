@@ -41,3 +41,10 @@ def all_cautions() -> tuple[Caution, ...]:
 def cautions_for(when: When, drive: Drive) -> list[Caution]:
     """Return the cautions of one moment of a run with one drive, in order."""
     return [caution for caution in all_cautions() if caution.when == when and drive in caution.drives]
+
+
+def leave_safe(drive: Drive) -> str:
+    """Return what a run that ends early leaves to be done, in one paragraph."""
+    first = "Shut the supply" if drive == "bench" else "Stop the engine"
+    rest = " ".join(caution.text for caution in cautions_for("after", drive))
+    return f"Before you leave: {first} and relieve the pressure. {rest}"

@@ -22,7 +22,7 @@ from rodtrue.model.errors import InputError
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import Result
 from rodtrue.model.samples import STEPS
-from rodtrue.run.cautions import Caution
+from rodtrue.run.cautions import Caution, leave_safe
 from rodtrue.run.live import LiveSignal, pace_advice
 from rodtrue.run.prompts import FINISH, YES, Acknowledge, Ask, Finished, Prompt, Sweeping, Wait
 from rodtrue.run.recorder import Recorder
@@ -89,7 +89,8 @@ class GuidedRun:
         self.stopped = False
         self._recorder = recorder
         self._label: Label = "as-found"
-        self._acknowledged: list[Caution] = []
+        self._acknowledged: list[tuple[Caution, str]] = []
+        self._noted_notices = 0
         self._looks = 0
         self._collected: list[tuple[_Array, _Array]] | None = None
         self._wait_from_s: float | None = None
@@ -144,6 +145,9 @@ class GuidedRun:
                 self._collected.append((received.travel_mm, received.pressure_kpa))
         for notice in received.notices:
             self.live.say(notice.code, notice.severity, notice.text)
+        for notice in self.live.notices[self._noted_notices :]:
+            self.note("notice", code=notice.code, severity=notice.severity, text=notice.text)
+        self._noted_notices = len(self.live.notices)
         if received.pressed and isinstance(self.prompt, Ask) and not self.prompt.in_words:
             meaning = self.prompt.choices[0] if self.prompt.choices else self.prompt.default
             self.note("mark", meaning=meaning, question=self.prompt.code)
@@ -154,7 +158,7 @@ class GuidedRun:
     def close(self) -> None:
         """End the job where it stands: the fixture stops sending, the open capture is closed and kept."""
         self._script.close()
-        self._recorder.close_capture()
+        self.close_capture()
 
     # ---- for the script ----
 
@@ -185,8 +189,9 @@ class GuidedRun:
             rodtrue_version=__version__,
         )
         self.note("plan", sweeps=plan.sweeps, extended_sweeps=plan.extended_sweeps)
-        for caution in self._acknowledged:
-            self._note_caution(caution)
+        for caution, acknowledged_at in self._acknowledged:
+            self._note_caution(caution, acknowledged_at)
+        self.live.begin_capture()
 
     def close_capture(self) -> None:
         """Close the open capture and take its result from the finished file."""
@@ -203,8 +208,9 @@ class GuidedRun:
 
     def acknowledged(self, caution: Caution) -> None:
         """Write that a caution was acknowledged."""
-        self._acknowledged.append(caution)
-        self._note_caution(caution)
+        now = datetime.now(UTC).isoformat(timespec="seconds")
+        self._acknowledged.append((caution, now))
+        self._note_caution(caution, now)
 
     def step(self, step: int, first: int | None = None) -> None:
         """Samples from index `first` (from the next one on) belong to `step`, an index into `STEPS`."""
@@ -246,8 +252,8 @@ class GuidedRun:
         whole = len(pressure_kpa) // _RISE_SAMPLES * _RISE_SAMPLES
         return pressure_kpa[:whole].reshape(-1, _RISE_SAMPLES).mean(axis=1)
 
-    def _note_caution(self, caution: Caution) -> None:
-        self.note("caution", code=caution.code, text=caution.text)
+    def _note_caution(self, caution: Caution, acknowledged_at: str) -> None:
+        self.note("caution", code=caution.code, text=caution.text, acknowledged_at=acknowledged_at)
 
     # ---- going on ----
 
@@ -273,4 +279,4 @@ class GuidedRun:
         except RunStopped:
             self.stopped = True
             self.close()
-            self.prompt = Finished("Stopped; what was captured is kept.")
+            self.prompt = Finished("Stopped; what was captured is kept. " + leave_safe(self.settings.drive))

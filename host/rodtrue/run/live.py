@@ -22,6 +22,9 @@ _Array = NDArray[np.float64]
 SMOOTH_SAMPLES = 10
 """Samples averaged to one point of what follows: 20 ms at 500 samples/s."""
 
+ENDED = 0.9
+"""Below this share of a limit its breach is over."""
+
 LEAVING_MM = 0.6
 REST_TIME_S = 0.7
 REST_RANGE_MM = 0.08
@@ -83,6 +86,7 @@ class LiveSignal:
         self.pressure_kpa: float | None = None
         self.sweeps: list[Sweep] = []
         self.notices: list[Notice] = []
+        self._standing: set[str] = set()
         self.onset_mm: float | None = None
         self.trace: list[tuple[float, float]] = []
         self._excursion: _Excursion | None = None
@@ -99,9 +103,18 @@ class LiveSignal:
             self._follow(*(float(value) for value in point))
 
     def say(self, code: str, severity: Literal["note", "warning", "stop"], text: str) -> None:
-        """Add a notice unless that code has been said already."""
-        if all(notice.code != code for notice in self.notices):
+        """Add a notice, once while what it says goes on."""
+        if code not in self._standing:
+            self._standing.add(code)
             self.notices.append(Notice(code, severity, text))
+
+    def over(self, code: str) -> None:
+        """What that code said has ended: when it comes again it is said again."""
+        self._standing.discard(code)
+
+    def begin_capture(self) -> None:
+        """Whatever was said before is said again where it still holds."""
+        self._standing.clear()
 
     def forget_sweeps(self) -> None:
         """Start counting afresh, in a new stream of samples perhaps."""
@@ -192,6 +205,8 @@ class LiveSignal:
         return None if fit is None else fit.meets(baseline_kpa)
 
     def _watch_pressure_limit(self, pressure_kpa: float) -> None:
+        if pressure_kpa < ENDED * self._thresholds.pressure_limit_kpa:
+            self.over("pressure_over_limit")
         if pressure_kpa > self._thresholds.pressure_limit_kpa:
             self.say(
                 "pressure_over_limit",
@@ -201,6 +216,8 @@ class LiveSignal:
             )
 
     def _watch_running_limit(self, above_mm: float) -> None:
+        if self.running_limit_mm is None or above_mm < ENDED * self.running_limit_mm:
+            self.over("running_limit")
         if self.running_limit_mm is not None and above_mm > self.running_limit_mm:
             self.say(
                 "running_limit",

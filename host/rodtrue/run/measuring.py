@@ -30,7 +30,8 @@ _UNHOOK = {
     "on the lever. Is the rod off the pin?",
 }
 _HOOK_UP = {
-    "slide": "Holding spring off. Hang the rod on the pin of the hand slide; the pin stays on its stop.",
+    "slide": "Holding spring off, from above; where it cannot be reached from above, stop the engine for it. Hang "
+    "the rod on the pin of the hand slide; the pin stays on its stop.",
     "throttle": "Engine still off. Holding spring off. Hook the rod up on the throttle's pin.",
     "bench": "Holding spring off. Hook the rod up on the pin; the pin stays on its stop.",
 }
@@ -40,6 +41,9 @@ def measure(run: GuidedRun) -> Script[Result]:
     """One run: rod unhooked, zero, baseline, response, rod hooked up, sweeps, verdict."""
     run.live.forget_sweeps()
     yield from _unhook(run)
+    if run.settings.drive == "throttle":
+        # The rod has been turned or unhooked with the engine off: full return is shown before it is started.
+        yield from check_return(run, rod_on_pin=False)
     yield from power_on(run)
     yield from _zero(run)
     yield from _baseline(run)
@@ -52,13 +56,23 @@ def measure(run: GuidedRun) -> Script[Result]:
 def _unhook(run: GuidedRun) -> Script[None]:
     run.enter("unhook")
     answer = yield Ask("rod_unhooked", _UNHOOK[run.settings.drive], (YES, NO, UNKNOWN), in_words=True)
-    run.note("rod_unhooked", answer={YES: True, NO: False}.get(answer or ""))
     if answer != YES:
         run.live.say(
             "baseline_not_proven",
             "warning",
             "With the rod not proven off its pin, neither `correct` nor `long` can be said.",
         )
+        again = yield Ask(
+            "unhook_again",
+            "A long rod on its pin reads exact, and no data can show it. Take the rod off the pin now?",
+            (GO_ON, YES, STOP),
+            in_words=True,
+        )
+        run.answered("unhook_again", again)
+        if again == STOP:
+            raise RunStopped
+        answer = YES if again == YES else answer
+    run.note("rod_unhooked", answer={YES: True, NO: False}.get(answer or ""))
 
 
 def _zero(run: GuidedRun) -> Script[None]:
@@ -136,12 +150,24 @@ def _hook_up(run: GuidedRun) -> Script[None]:
     yield Ask("hook_up", _HOOK_UP[run.settings.drive])
     if run.settings.drive == "throttle":
         yield from check_return(run)
+        # Engine still off: a rod that holds the throttle open must show before the engine is started.
+        yield from _rest_on_stop(run)
         yield from power_on(run)
         run.enter("hook_up")
 
 
 def _check_rest(run: GuidedRun) -> Script[None]:
-    """After hooking up the pin must rest where it was at zero, or the rod holds the throttle."""
+    """Check the rest once more, with pressure; the sweeps begin with it."""
+    first = yield from _rest_on_stop(run)
+    run.step(SWEEP, first)
+
+
+def _rest_on_stop(run: GuidedRun) -> Script[int]:
+    """After hooking up the pin must rest where it was at zero, or the rod holds the throttle.
+
+    Returns the first sample of the rest that was accepted. Only a virtual unit, which cannot hurt anybody,
+    may go on with a rod that holds the throttle off its stop.
+    """
     run.enter("rest")
     zero_mm = run.live.zero_mm = run.zero_mm
     limit_mm = run.settings.profile.thresholds.rest_shift_mm
@@ -158,12 +184,17 @@ def _check_rest(run: GuidedRun) -> Script[None]:
             f"The pin rests {length(shift_mm, signed=True)} from zero since the rod is hooked up: the rod is "
             "holding the throttle off its stop.",
         )
-        answer = yield Ask("rest_failed", "Let it settle and check again?", (AGAIN, GO_ON, STOP))
+        answer = yield Ask(
+            "rest_failed",
+            "Let it settle and check again?",
+            (AGAIN, *([GO_ON] if run.is_virtual else []), STOP),
+        )
+        run.answered("rest_failed", answer)
         if answer == STOP:
             raise RunStopped
         if answer == GO_ON:
             break
-    run.step(SWEEP, first)
+    return first
 
 
 def _sweep_and_judge(run: GuidedRun) -> Script[Result]:

@@ -84,12 +84,13 @@ def power_off(run: GuidedRun) -> Script[None]:
 def power_on(run: GuidedRun) -> Script[None]:
     """Have it confirmed that there is pressure; on the throttle itself the running limit holds from now on."""
     run.enter("power")
-    yield from confirm(run, "power_on", _POWER_ON[run.settings.drive])
     if run.settings.drive == "throttle":
+        # Armed before the engine is started: it may run by the time the answer comes.
         run.live.running_limit_mm = run.settings.profile.thresholds.running_travel_limit_mm
+    yield from confirm(run, "power_on", _POWER_ON[run.settings.drive])
 
 
-def check_return(run: GuidedRun) -> Script[None]:
+def check_return(run: GuidedRun, *, rod_on_pin: bool = True) -> Script[None]:
     """Engine off: full opening and release bring the pin back to one place, three times.
 
     Checked again, the places before count too: a linkage that binds comes back to one wrong place. Only a
@@ -99,7 +100,7 @@ def check_return(run: GuidedRun) -> Script[None]:
     limit_mm = run.settings.profile.thresholds.rest_shift_mm
     rests: list[float] = []
     while True:
-        shown = yield from _three_returns(run, rests)
+        shown = yield from _three_returns(run, rests, rod_on_pin)
         spread_mm = max(rests) - min(rests)
         passed = shown and spread_mm <= limit_mm
         run.note("return_check", rests_mm=rests, spread_mm=spread_mm, passed=passed)
@@ -125,12 +126,12 @@ def check_return(run: GuidedRun) -> Script[None]:
             rests.clear()
 
 
-def _three_returns(run: GuidedRun, rests: list[float]) -> Script[bool]:
+def _three_returns(run: GuidedRun, rests: list[float], rod_on_pin: bool) -> Script[bool]:
     """Add the rest before and after each of three openings to `rests`, in mm; false where they ended early."""
     yield Ask(
         "return_ready",
-        f"Fixture mounted, rod on its pin, engine off. Press Enter, then open fully and let go, "
-        f"{RETURNS} times; the springs alone must bring it back.",
+        f"Fixture mounted, rod {'on' if rod_on_pin else 'off'} its pin, engine off. Press Enter, then open fully "
+        f"and let go, {RETURNS} times; the springs alone must bring it back.",
     )
     yield Wait("return_rest", "Keep still.", SETTLE_S, lambda: run.live.at_rest)
     rests.append(run.live.rest_travel_mm)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from rodtrue.analysis.judge import STRADDLES
 from rodtrue.model.result import Result
 from rodtrue.run.measuring import measure
 from rodtrue.run.prompts import NO, YES, Ask
@@ -40,6 +41,8 @@ def _adjust(run: GuidedRun, result: Result) -> Script[str | None]:
     """Offer the correction; return what the operator says was done, or None where nothing was."""
     if result.correction is None or result.correction.direction == "none":
         return None
+    if result.verdict == "undecided" and result.reason != STRADDLES:
+        return None  # Something unproven stands in the way: nobody turns a rod on that.
     run.enter("adjust")
     answer = yield Ask("adjust", "Adjust the rod now and measure again?", (YES, NO))
     if answer != YES:

@@ -38,9 +38,9 @@ def expected_effect(profile: Profile, rod_error_mm: float, *, at_most: bool = Fa
 def _sentence(openings: list[OpeningEffect], kickdown_exact: Speed, kickdown: Speed, nearly: str) -> str:
     told = [_told(effect) for effect in openings if round(effect.upshift_change_mph or 0.0)]
     if told:
-        sentence = f"Expected effect: 2-3 upshifts {nearly} " + ", ".join(told) + "."
+        sentence = f"With the rod as it is: 2-3 upshifts {nearly} " + ", ".join(told) + " than with an exact rod."
     else:
-        sentence = "Expected effect: no change of the 2-3 upshifts that a driver would notice."
+        sentence = "With the rod as it is: no change of the 2-3 upshifts that a driver would notice."
     for effect in openings:
         if effect.upshift_change_kmh is None:
             sentence += f" At {EFFECT_OPENINGS[effect.opening]} no change can be given: {effect.why_not}."
