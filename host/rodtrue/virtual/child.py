@@ -90,6 +90,8 @@ class Child:
                 stdout=self._log,
                 stderr=self._log,
                 pass_fds=(child_reads, child_writes),
+                # Ctrl-C at the terminal is for the host; the device must live to answer its last request.
+                start_new_session=True,
             )
         except OSError as error:
             os.close(self._to_child)
