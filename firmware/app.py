@@ -165,7 +165,10 @@ class App:
         if self._signs_ms > 0:
             self._signs_ms -= passed_ms
             if self._signs_ms <= 0:
+                # Read and written as one: an alarm raised between the two would be silenced.
+                interrupts = self.board.disable_irq()
                 self.board.sounder(self.alarm.over)
+                self.board.enable_irq(interrupts)
         self.board.lamp(self.sampler.streaming or self._signs_ms > 0)
 
     def _leave(self, passed_ms):
