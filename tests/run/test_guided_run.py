@@ -375,3 +375,17 @@ def test_a_job_closed_early_names_the_hash_of_the_finished_file(tmp_path: Path) 
     job.run.close()
     result = job.run.results["as-found"]
     assert result.capture.sha256 == sha256_of(tmp_path / "as-found.capture")
+
+
+def test_a_rod_left_as_found_is_said_to_be_so(tmp_path: Path) -> None:
+    job = bench(tmp_path, rod_error_mm=-2.5)
+    job.play({"adjust": "no"})
+    assert "The rod is left as it was found: short." in [notice.text for notice in job.run.live.notices]
+
+
+def test_what_stands_in_the_way_is_mended_before_a_rod_is_turned(tmp_path: Path) -> None:
+    job = bench(tmp_path, rod_error_mm=3.0, fault="baseline-connected")
+    questions = _asked(job.play({"rod_unhooked": "no"}))
+    assert job.run.results["as-found"].verdict == "undecided"
+    assert len(job.run.live.sweeps) == 6, "no extension for what sweeps cannot mend"
+    assert "adjust" not in questions

@@ -28,6 +28,8 @@ def whole_job(run: GuidedRun) -> Script[None]:
         run.note("adjusted", moved=moved, advised_mm=_advised_mm(as_found))
         yield from measure(run)
         yield from power_off(run)
+    elif as_found.verdict in ("long", "short"):
+        run.live.say("left_as_found", "warning", f"The rod is left as it was found: {as_found.verdict}.")
     run.enter("finish")
     yield from acknowledge(run, "after")
     run.close_capture()
