@@ -31,7 +31,10 @@ def capture(
     unit: UnitOption = None,
     as_json: Annotated[bool, typer.Option("--json", help="A summary as JSON at the end.")] = False,
 ) -> None:
-    """Record what the fixture sends. A kill at any moment costs at most the unfinished item."""
+    """Record what the fixture sends. A kill at any moment costs at most the unfinished item.
+
+    It marks no steps of a run: for a verdict use `rodtrue check`; for the samples, `rodtrue dump --csv`.
+    """
     import msgspec
 
     from rodtrue.run.recorder import Recorder
