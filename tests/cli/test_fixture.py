@@ -120,3 +120,10 @@ def test_a_port_that_is_no_fixture_is_told_so_with_what_it_said() -> None:
         os.close(far)
     assert ended.code == 3
     assert "no fixture answered within 5 s; the fixture said: Welcome.\nlogin:" in ended.err
+
+
+def test_a_tcp_port_that_cannot_be_is_refused_in_words() -> None:
+    ended = rodtrue("fixture", "virtual", "--tcp", "99999")
+    assert ended.code == 2
+    assert "65535" in ended.err
+    assert "Traceback" not in ended.err

@@ -108,3 +108,10 @@ def test_too_fast_and_uneven_sweeps_are_told_so_and_good_ones_asked_for_the_othe
     assert "Close as slowly" in pace_advice([Sweep(40.0, 10.0, 30.0)], 60.0)
     assert "quicker" in pace_advice([Sweep(40.0, 13.0, 13.0)], 60.0)
     assert "slower" in pace_advice([Sweep(40.0, 13.0, 13.0), Sweep(40.0, 25.0, 25.0)], 60.0)
+
+
+def test_a_breach_that_goes_on_is_said_again() -> None:
+    live = _live()
+    live.running_limit_mm = 6.0
+    _feed(live, np.concatenate([np.zeros(200), np.full(5 * RATE_HZ, 9.0)]))
+    assert [notice.code for notice in live.notices] == ["running_limit"] * 3

@@ -73,7 +73,7 @@ def self_test(port: PortOption = "auto", as_json: JsonOption = False) -> None:
     if failed:
         raise FixtureError(
             f"port {session.port}: the self-test failed: {', '.join(failed)}",
-            "Check the wiring and plugs of what failed; hardware/ has the expected readings.",
+            "Check the wiring and plugs of what failed against the pins in hardware/pins.json.",
         )
 
 
@@ -106,7 +106,9 @@ def serve_virtual(
     fault: Annotated[FaultWord | None, typer.Option(help="Something wrong with it.")] = None,
     seed: Annotated[int, typer.Option(help="Another number draws another unit.")] = 1,
     profile: Annotated[str, typer.Option(help="The profile of the unit it stands for.")] = "example-direct",
-    tcp: Annotated[int | None, typer.Option(metavar="PORT", help="Serve a TCP port instead; 0 for any.")] = None,
+    tcp: Annotated[
+        int | None, typer.Option(min=0, max=65535, metavar="PORT", help="Serve a TCP port; 0 for any.")
+    ] = None,
 ) -> None:
     """Serve a virtual fixture for other programs until Ctrl-C; steered by JSON lines on standard input.
 

@@ -18,6 +18,8 @@ from rodtrue.run.prompts import FINISH, YES, Acknowledge, Ask, Prompt, Sweeping,
 
 POLL_S = 0.03
 LINE_EVERY_S = 0.1
+LOUD = "!" * 79
+"""Stands above and below what must not be overlooked."""
 
 
 class TerminalRun:
@@ -51,6 +53,7 @@ class TerminalRun:
                 self._take_answer(prompt)
                 self._live_line(prompt)
         self._show_results()
+        self._say_stops()
         self._say(prompt_text(self._run))
 
     def _begin(self, prompt: Prompt) -> None:
@@ -116,9 +119,17 @@ class TerminalRun:
     def _say_notices(self) -> None:
         notices = self._run.live.notices
         for notice in notices[self._notices_said :]:
-            bell = "\a" if notice.severity == "stop" else ""
-            self._say(f"\n{bell}{notice.severity.upper()}: {notice.text}")
+            said = f"{notice.severity.upper()}: {notice.text}"
+            if notice.severity == "stop":
+                said = f"\a{LOUD}\n{said}\n{LOUD}"
+            self._say(f"\n{said}")
         self._notices_said = len(notices)
+
+    def _say_stops(self) -> None:
+        """Say at the end what called for a stop in the course of the run, each kind once."""
+        stops = {notice.code: notice.text for notice in self._run.live.notices if notice.severity == "stop"}
+        for text in stops.values():
+            self._say(f"During this run, STOP: {text}")
 
     def _show_results(self) -> None:
         for label, result in self._run.results.items():

@@ -25,6 +25,9 @@ SMOOTH_SAMPLES = 10
 ENDED = 0.9
 """Below this share of a limit its breach is over."""
 
+REPEAT_S = 2.0
+"""A breach of a limit that goes on is said again after this device time."""
+
 LEAVING_MM = 0.6
 REST_TIME_S = 0.7
 REST_RANGE_MM = 0.08
@@ -87,6 +90,7 @@ class LiveSignal:
         self.sweeps: list[Sweep] = []
         self.notices: list[Notice] = []
         self._standing: set[str] = set()
+        self._breach_said_s: dict[str, float] = {}
         self.onset_mm: float | None = None
         self.trace: list[tuple[float, float]] = []
         self._excursion: _Excursion | None = None
@@ -112,9 +116,16 @@ class LiveSignal:
         """What that code said has ended: when it comes again it is said again."""
         self._standing.discard(code)
 
+    def _say_again(self, code: str, time_s: float) -> None:
+        """Let a breach that has gone on for `REPEAT_S` be said once more."""
+        if time_s - self._breach_said_s.setdefault(code, time_s) >= REPEAT_S:
+            self._breach_said_s[code] = time_s
+            self.over(code)
+
     def begin_capture(self) -> None:
         """Whatever was said before is said again where it still holds."""
         self._standing.clear()
+        self._breach_said_s.clear()
 
     def forget_sweeps(self) -> None:
         """Start counting afresh, in a new stream of samples perhaps."""
@@ -144,12 +155,12 @@ class LiveSignal:
         self._recent.append((time_s, travel_mm, pressure_kpa))
         while time_s - self._recent[0][0] > REST_TIME_S:
             self._recent.popleft()
-        self._watch_pressure_limit(pressure_kpa)
+        self._watch_pressure_limit(time_s, pressure_kpa)
         if self.zero_mm is None:
             return
         above_mm = travel_mm - self.zero_mm
         self.trace.append((above_mm, pressure_kpa))
-        self._watch_running_limit(above_mm)
+        self._watch_running_limit(time_s, above_mm)
         if self._excursion is None:
             self._begin_excursion(time_s, above_mm, pressure_kpa)
         else:
@@ -204,10 +215,11 @@ class LiveSignal:
         fit = bins.fit()
         return None if fit is None else fit.meets(baseline_kpa)
 
-    def _watch_pressure_limit(self, pressure_kpa: float) -> None:
+    def _watch_pressure_limit(self, time_s: float, pressure_kpa: float) -> None:
         if pressure_kpa < ENDED * self._thresholds.pressure_limit_kpa:
             self.over("pressure_over_limit")
         if pressure_kpa > self._thresholds.pressure_limit_kpa:
+            self._say_again("pressure_over_limit", time_s)
             self.say(
                 "pressure_over_limit",
                 "stop",
@@ -215,10 +227,11 @@ class LiveSignal:
                 f"{pressure(self._thresholds.pressure_limit_kpa)}: stop the pump, keep away from the hose.",
             )
 
-    def _watch_running_limit(self, above_mm: float) -> None:
+    def _watch_running_limit(self, time_s: float, above_mm: float) -> None:
         if self.running_limit_mm is None or above_mm < ENDED * self.running_limit_mm:
             self.over("running_limit")
         if self.running_limit_mm is not None and above_mm > self.running_limit_mm:
+            self._say_again("running_limit", time_s)
             self.say(
                 "running_limit",
                 "stop",

@@ -43,9 +43,10 @@ STILL_OFF = {
     "bench": "Rods are turned without pressure only. Is the supply off now?",
 }
 _POWER_ON = {
-    "slide": "Start the engine and let it idle in park until the fluid is warm. Never race it. Is it idling?",
+    "slide": "Start the engine and let it idle in park until the fluid is warm. Never race it; "
+    "stop it if its idle speed rises. Is it idling?",
     "throttle": "Check that the throttle has come back fully. Start the engine, idle in park, fluid warm. "
-    "Is it idling?",
+    "Stop it if its idle speed rises above the service information's limit. Is it idling?",
     "bench": "Open the supply and set it to the unit's working pressure. Is it steady?",
 }
 
