@@ -118,6 +118,7 @@ def test_the_command_ends_with_2_where_nobody_can_answer(tmp_path: Path) -> None
     ended = rodtrue("check", "--port", "virtual", "--out", tmp_path)
     assert ended.code == 2
     assert "input ended" in ended.err
+    assert "Stop the engine and relieve the pressure" in " ".join(ended.out.split()), "how to leave it safe"
     (capture,) = tmp_path.glob("*/as-found.capture")
     assert str(capture) in ended.out
     assert read_capture(capture).fixture().kind == "virtual"

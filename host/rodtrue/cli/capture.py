@@ -33,9 +33,8 @@ def capture(
 ) -> None:
     """Record what the fixture sends. A kill at any moment costs at most the unfinished item.
 
-    It marks no steps and asks nothing, so `judge` can form no verdict on the file: for one, use `rodtrue check`.
-
-    It marks no steps of a run: for a verdict use `rodtrue check`; for the samples, `rodtrue dump --csv`.
+    It marks no steps and asks nothing, so `judge` can form no verdict on the file: for one, use `rodtrue check`;
+    for the samples, `rodtrue dump --csv`.
     """
     import msgspec
 

@@ -40,6 +40,7 @@ def check(
     from rodtrue.cli.keyboard import Keyboard
     from rodtrue.cli.outputs import new_folder
     from rodtrue.cli.terminal import TerminalRun
+    from rodtrue.model.errors import RodtrueError
     from rodtrue.profiles import parse_profile, profile_text
     from rodtrue.run.cautions import leave_safe
     from rodtrue.run.guided import GuidedRun, RunSettings
@@ -61,6 +62,9 @@ def check(
         except KeyboardInterrupt:
             console.print("\nStopped by hand; what was captured is kept.")
             console.print(leave_safe(settings.drive))
+        except RodtrueError:
+            console.print(leave_safe(settings.drive))
+            raise
         finally:
             run.close()
             console.print(f"Captured: {', '.join(str(path) for path in run.captures.values())}", soft_wrap=True)
