@@ -88,8 +88,7 @@ def test_after_an_adjustment_only_later_sweeps_count_and_the_old_zero_still_stan
     half = sweep[len(sweep) // 2]
     step = run.step.copy()
     step[half] = ADJUSTED
-    counted, adjusted = after_adjustment(replace(run, step=step))
-    assert adjusted
+    counted = after_adjustment(replace(run, step=step))
     assert (counted.step == SWEEP).sum() == (sweep > half).sum()
     assert (counted.step == ZERO).any() and (counted.step == BASELINE).any()
-    assert after_adjustment(run) == (run, False)
+    assert after_adjustment(run) is run

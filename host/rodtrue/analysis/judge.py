@@ -105,7 +105,7 @@ def judge(samples: Samples, profile: Profile, conditions: Conditions, table: Fin
     reason = refuse_samples(samples, profile)
     if reason is not None:
         return _no_result(reason, findings)
-    counted, _ = after_adjustment(samples)
+    counted = after_adjustment(samples)
     baseline = find_baseline(counted)
     if baseline is None:
         return _no_result("no baseline: no sample is marked as taken with the rod off the pin", findings)

@@ -51,14 +51,13 @@ class RampPlace:
 
     lower_mm: where the level ends (the first bin where there is no level). upper_mm: where the ramp
     ends (the last bin where nothing follows). level_kpa, slope_kpa_per_mm: of level and ramp.
-    noise_kpa: scatter of the bin means about the fit. has_level: whether data lie below lower_mm.
+    has_level: whether data lie below lower_mm.
     """
 
     lower_mm: float
     upper_mm: float
     level_kpa: float
     slope_kpa_per_mm: float
-    noise_kpa: float
     has_level: bool
 
 
@@ -158,13 +157,11 @@ def _fit(x: _Array, p: _Array, lowers: _Array, edges: int) -> RampPlace | None:
         step /= 10
     design = np.column_stack([np.ones_like(x), np.clip(x, lower, upper) - lower, np.maximum(0.0, x - upper)])
     coefficients, *_ = np.linalg.lstsq(design, p, rcond=None)
-    residual = p - design @ coefficients
     return RampPlace(
         lower_mm=lower,
         upper_mm=upper,
         level_kpa=float(coefficients[0]),
         slope_kpa_per_mm=float(coefficients[1]),
-        noise_kpa=float(np.sqrt(residual @ residual / max(1, len(x) - 5))),
         has_level=bool(np.count_nonzero(x < lower) >= 2),
     )
 

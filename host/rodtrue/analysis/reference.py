@@ -73,21 +73,21 @@ def with_sweeps(samples: Samples) -> Samples:
     return replace(samples, step=step)
 
 
-def after_adjustment(samples: Samples) -> tuple[Samples, bool]:
-    """Return the samples that count, and whether an adjustment was marked.
+def after_adjustment(samples: Samples) -> Samples:
+    """Return the samples that count.
 
     Only sweeps after the last `adjusted` row count. Zero and baseline taken after it count alone
     where there are any, else those from before still stand.
     """
     marks = np.flatnonzero(samples.step == ADJUSTED)
     if len(marks) == 0:
-        return samples, False
+        return samples
     keep = np.arange(len(samples)) > marks[-1]
     for step in (ZERO, BASELINE, RESPONSE):
         mask = samples.step == step
         if not (mask & keep).any():
             keep |= mask
-    return samples.where(keep), True
+    return samples.where(keep)
 
 
 def find_zero(samples: Samples) -> float | None:

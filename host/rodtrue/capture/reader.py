@@ -115,7 +115,6 @@ class Capture:
             pressure_kpa=chosen.pressure.values(stream.codes[:, 1]),
             step=self._steps(stream.index),
             travel_step_mm=chosen.travel.converter_step,
-            pressure_step_kpa=chosen.pressure.converter_step,
         )
 
     def _steps(self, index: NDArray[np.int64]) -> NDArray[np.uint8]:

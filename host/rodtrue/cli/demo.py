@@ -22,7 +22,6 @@ AS_FOUND_SPEED, AS_LEFT_SPEED = 1.8, 6.0
 """Seconds of the run shown in one second, for a person who watches: under a minute in all."""
 
 FRAMES_PER_S = 15
-OUT = Path("rodtrue-out")
 
 
 class Layout(StrEnum):

@@ -21,7 +21,7 @@ class Samples:
     travel_mm: the pin's displacement, positive towards wide open, from the file's own origin.
     pressure_kpa: gauge pressure at the throttle-pressure port.
     step: uint8 index into `STEPS`.
-    travel_step_mm, pressure_step_kpa: one step of the converter, for the floor of what can be
+    travel_step_mm: one step of the travel's converter, for the floor of what can be
         resolved; None where the source does not say (a CSV), then it is taken from the data.
     """
 
@@ -30,7 +30,6 @@ class Samples:
     pressure_kpa: NDArray[np.float64]
     step: NDArray[np.uint8]
     travel_step_mm: float | None = None
-    pressure_step_kpa: float | None = None
 
     def __post_init__(self) -> None:
         n = len(self.time_s)
@@ -48,5 +47,4 @@ class Samples:
             self.pressure_kpa[mask],
             self.step[mask],
             self.travel_step_mm,
-            self.pressure_step_kpa,
         )

@@ -28,6 +28,7 @@ from rodtrue.run.prompts import FINISH, YES, Acknowledge, Ask, Finished, Prompt,
 from rodtrue.run.recorder import Recorder
 from rodtrue.run.safety import RunStopped
 from rodtrue.run.script import whole_job
+from rodtrue.run.words import length
 
 STAGES: dict[str, str] = {
     "cautions": "Cautions",
@@ -245,8 +246,10 @@ class GuidedRun:
         return result
 
     def pace_advice(self) -> str:
-        """Return one sentence on the pace of the sweeps."""
-        return pace_advice(self.live.sweeps, self.settings.profile.thresholds.too_fast_mm_per_s)
+        """Return what to heed at the next sweep: its pace, and the running limit where one holds."""
+        pace = pace_advice(self.live.sweeps, self.settings.profile.thresholds.too_fast_mm_per_s)
+        limit_mm = self.live.running_limit_mm
+        return pace if limit_mm is None else f"{pace} Never past {length(limit_mm)}."
 
     def _means(self, pressure_kpa: _Array) -> _Array:
         whole = len(pressure_kpa) // _RISE_SAMPLES * _RISE_SAMPLES

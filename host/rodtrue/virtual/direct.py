@@ -54,5 +54,4 @@ def play(plant: Plant, steps: Sequence[Step], rate_hz: int = 500) -> Samples:
         pressure_kpa=sensors.nominal_pressure_kpa(both[:, 1]),
         step=np.concatenate(names),
         travel_step_mm=sensors.TRAVEL_STEP_MM,
-        pressure_step_kpa=sensors.PRESSURE_STEP_KPA,
     )
