@@ -25,6 +25,7 @@ from rodtrue.model.result import (
     CaptureRef,
     Fixture,
     Judgement,
+    ProfileDetails,
     Result,
 )
 from rodtrue.model.samples import Samples
@@ -77,6 +78,9 @@ def judge_samples(samples: Samples, profile: Profile, conditions: Conditions, pr
         rod_unhooked=conditions.rod_unhooked,
         cautions=list(provenance.cautions),
         expected_effect=_expected_effect(profile, judgement),
+        profile_details=ProfileDetails(
+            profile.title, profile.invented, profile.layout, profile.action, profile.note
+        ),
         **judged,
     )
 

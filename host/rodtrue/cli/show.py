@@ -6,14 +6,14 @@ import textwrap
 
 import typer
 
-from rodtrue.analysis.judge import STRADDLES
 from rodtrue.model.result import BudgetRow, Characteristic, Result
 from rodtrue.model.units import kpa_to_psi, mm_to_inch
 from rodtrue.run.words import (
     VIRTUAL_MARK,
-    correction_sentence,
+    advice_sentence,
     error_sentence,
     limits_sentence,
+    settle_sentence,
     verdict_sentence,
 )
 
@@ -39,14 +39,9 @@ def result_lines(result: Result, *, with_budget: bool = False) -> list[str]:
     if result.rod_error is not None:
         lines += _paragraph(error_sentence(result.rod_error))
         lines += _paragraph(limits_sentence(result.rod_error))
-    if result.verdict == "undecided" and result.reason != STRADDLES:
-        lines += _paragraph("Correction: none to act on yet. First mend what stands in the way, then measure again.")
-    elif result.verdict != "no result":
-        lines += _paragraph(correction_sentence(result.correction))
-    if result.expected_effect is not None:
-        lines += _paragraph(result.expected_effect.sentence)
-    if result.verdict == "undecided" and result.settle is not None:
-        lines += _paragraph(_settle_sentence(result))
+    effect = None if result.expected_effect is None else result.expected_effect.sentence
+    for sentence in (advice_sentence(result), effect, settle_sentence(result)):
+        lines += _paragraph(sentence or "")
     for finding in result.findings:
         if finding.severity != "stop":
             lines += _paragraph(f"{_SIGNS[finding.severity]} {finding.text}")
@@ -70,18 +65,6 @@ def budget_lines(rows: list[BudgetRow]) -> list[str]:
 
 def _paragraph(text: str) -> list[str]:
     return textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="  ")
-
-
-def _settle_sentence(result: Result) -> str:
-    settle = result.settle
-    assert settle is not None
-    if not settle.possible and result.reason == STRADDLES:
-        return f"More sweeps cannot decide it: what limits is {settle.limiting_row}."
-    if not settle.possible:
-        return "More sweeps cannot mend that."
-    if settle.sweeps:
-        return f"About {settle.sweeps} more sweeps would decide it."
-    return f"What limits is {settle.limiting_row}."
 
 
 def _characteristic_line(characteristic: Characteristic) -> str:

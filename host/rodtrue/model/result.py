@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from rodtrue.model.profile import Layout
 from rodtrue.model.shifts import ShiftEffect
 
 Verdict = Literal["long", "short", "correct", "undecided", "no result"]
@@ -149,6 +150,17 @@ class Fixture:
 
 
 @dataclass(frozen=True)
+class ProfileDetails:
+    """What a result still says of its profile when that is no longer at hand: title, note, and the linkage."""
+
+    title: str
+    invented: bool
+    layout: Layout
+    action: Literal["push", "pull"] = "push"
+    note: str = ""
+
+
+@dataclass(frozen=True)
 class CaptureRef:
     """The file that was judged and its SHA-256."""
 
@@ -184,7 +196,7 @@ class Result:
     """One capture judged once, as written, stored and reported.
 
     expected_effect: what the rod's error does to the shifts; None where there is no error to tell or the
-    profile has no shift data.
+    profile has no shift data. profile_details: None in results written before there was this field.
     """
 
     schema: str
@@ -218,6 +230,7 @@ class Result:
     findings: list[Finding]
     cautions: list[dict[str, str]]
     expected_effect: ShiftEffect | None = None
+    profile_details: ProfileDetails | None = None
 
 
 RESULT_SCHEMA = "rodtrue.result/1"
@@ -227,8 +240,16 @@ ERROR_SCHEMA = "rodtrue.error/1"
 
 @dataclass(frozen=True)
 class Job:
-    """The as-found and as-left runs of one unit."""
+    """The as-found and as-left runs of one unit, and what people say of it beside the measurement.
+
+    customer, laboratory: names and addresses. reference: the customer's or the shop's number of the order.
+    notes: anything else. All of them free text, None where nobody said.
+    """
 
     schema: str
     as_found: Result
-    as_left: Result | None
+    as_left: Result | None = None
+    customer: str | None = None
+    laboratory: str | None = None
+    reference: str | None = None
+    notes: str | None = None

@@ -1,9 +1,17 @@
-"""A result in words: the verdict, the error with its interval, what to turn. Both unit systems."""
+"""A result in words: the verdict, the error with its interval, what to turn. Both unit systems.
+
+`first` says which of them comes first; the other follows in brackets.
+"""
 
 from __future__ import annotations
 
+from typing import Literal
+
+from rodtrue.analysis.judge import STRADDLES
 from rodtrue.model.result import Correction, Result, RodError
 from rodtrue.model.units import kpa_to_psi, mm_to_inch
+
+Units = Literal["inch", "metric"]
 
 VIRTUAL_MARK = "virtual fixture, not a measurement"
 
@@ -16,15 +24,15 @@ _VERDICTS = {
 }
 
 
-def length(value_mm: float, signed: bool = False) -> str:
+def length(value_mm: float, signed: bool = False, first: Units = "inch") -> str:
     """Return a length in inches and millimetres."""
     sign = "+" if signed else ""
-    return f"{mm_to_inch(value_mm):{sign}.3f} in ({value_mm:{sign}.2f} mm)"
+    return _both(f"{mm_to_inch(value_mm):{sign}.3f} in", f"{value_mm:{sign}.2f} mm", first)
 
 
-def pressure(value_kpa: float) -> str:
+def pressure(value_kpa: float, first: Units = "inch") -> str:
     """Return a pressure in psi and kPa."""
-    return f"{kpa_to_psi(value_kpa):.1f} psi ({value_kpa:.0f} kPa)"
+    return _both(f"{kpa_to_psi(value_kpa):.1f} psi", f"{value_kpa:.0f} kPa", first)
 
 
 def speed(value_mm_per_s: float) -> str:
@@ -38,33 +46,34 @@ def verdict_sentence(result: Result) -> str:
     return f"{sentence} {_as_sentence(result.reason)}" if result.reason else sentence
 
 
-def error_sentence(error: RodError) -> str:
+def error_sentence(error: RodError, first: Units = "inch") -> str:
     """Return the rod's error with its interval, or the bound where only that is known."""
     if error.value_mm is None:
         if error.at_most_mm is None:
             return "Rod error: not determined."
-        return f"Rod error: {length(error.at_most_mm, signed=True)} or shorter still."
+        return f"Rod error: {length(error.at_most_mm, True, first)} or shorter still."
     if error.interval_mm is None or error.expanded_uncertainty_mm is None:
-        return f"Rod error: {length(error.value_mm, signed=True)}."
-    low, high = error.interval_mm
+        return f"Rod error: {length(error.value_mm, True, first)}."
     percent = f", {100 * error.coverage_probability:g} %" if error.coverage_probability else ""
     return (
-        f"Rod error: {length(error.value_mm, signed=True)}, give or take "
-        f"{length(error.expanded_uncertainty_mm)}{percent}; between {mm_to_inch(low):+.3f} and "
-        f"{mm_to_inch(high):+.3f} in ({low:+.2f} and {high:+.2f} mm)."
+        f"Rod error: {length(error.value_mm, True, first)}, give or take "
+        f"{length(error.expanded_uncertainty_mm, False, first)}{percent}; between "
+        f"{span(*error.interval_mm, first)}."
     )
 
 
-def limits_sentence(error: RodError) -> str:
+def limits_sentence(error: RodError, first: Units = "inch") -> str:
     """Return the limits between which a rod is right."""
-    low, high = error.limits_mm
-    return (
-        f"Right is between {mm_to_inch(low):+.3f} and {mm_to_inch(high):+.3f} in "
-        f"({low:+.2f} and {high:+.2f} mm); short is negative, long is positive."
-    )
+    return f"Right is between {span(*error.limits_mm, first)}; short is negative, long is positive."
 
 
-def correction_sentence(correction: Correction | None) -> str:
+def span(low_mm: float, high_mm: float, first: Units = "inch") -> str:
+    """Return two signed lengths, `-0.1 and +0.2 in (-2.5 and +5.1 mm)`."""
+    inches = f"{mm_to_inch(low_mm):+.3f} and {mm_to_inch(high_mm):+.3f} in"
+    return _both(inches, f"{low_mm:+.2f} and {high_mm:+.2f} mm", first)
+
+
+def correction_sentence(correction: Correction | None, first: Units = "inch") -> str:
     """Return what to do to the rod: what is set first, then direction, amount and where."""
     if correction is None:
         return "Correction: none can be given."
@@ -72,16 +81,44 @@ def correction_sentence(correction: Correction | None) -> str:
         return "Correction: none needed."
     verb = "Lengthen" if correction.direction == "lengthen" else "Shorten"
     where = f" at the {correction.where}" if correction.where else ""
-    first = "".join(
+    set_first = "".join(
         f"First set the {step['rod']} at the {step['where']} with {step['how']}; if that changes it, measure again. "
         for step in correction.steps
         if step["direction"] == "set"
     )
     if correction.amount_mm is None:
-        least = f" by at least {length(correction.at_least_mm)}" if correction.at_least_mm else ""
-        return f"{first}{verb} the rod{least}{where}, then measure again."
+        least_mm = correction.at_least_mm
+        least = f" by at least {length(least_mm, False, first)}" if least_mm else ""
+        return f"{set_first}{verb} the rod{least}{where}, then measure again."
     turns = f", {correction.turns:.2g} turns" if correction.turns is not None else ""
-    return f"{first}{verb} the rod by {length(correction.amount_mm)}{turns}{where}."
+    return f"{set_first}{verb} the rod by {length(correction.amount_mm, False, first)}{turns}{where}."
+
+
+def advice_sentence(result: Result, first: Units = "inch") -> str | None:
+    """Return the correction to act on, or why there is none; None where the data say nothing at all."""
+    if result.verdict == "no result":
+        return None
+    if result.verdict == "undecided" and result.reason != STRADDLES:
+        return "Correction: none to act on yet. First mend what stands in the way, then measure again."
+    return correction_sentence(result.correction, first)
+
+
+def settle_sentence(result: Result) -> str | None:
+    """Return what would decide an undecided run; None for any other."""
+    settle = result.settle
+    if result.verdict != "undecided" or settle is None:
+        return None
+    if not settle.possible and result.reason == STRADDLES:
+        return f"More sweeps cannot decide it: what limits is {settle.limiting_row}."
+    if not settle.possible:
+        return "More sweeps cannot mend that."
+    if settle.sweeps:
+        return f"About {settle.sweeps} more sweeps would decide it."
+    return f"What limits is {settle.limiting_row}."
+
+
+def _both(inches: str, metric: str, first: Units) -> str:
+    return f"{inches} ({metric})" if first == "inch" else f"{metric} ({inches})"
 
 
 def _as_sentence(text: str) -> str:
