@@ -180,11 +180,11 @@ class Plant:
 
     def _unit_with(self, fault: str | None) -> Truth:
         """Return the unit with a fault, as a run would find it before anything is turned."""
-        unit = with_fault(self._drawn, fault, self._rng(f"fault {fault}"))
+        unit = with_fault(self._drawn, fault, self._scenario.fault_sizes, self._rng(f"fault {fault}"))
         return as_mounted(unit, self._rods.linkage(0.0, unit.intermediate_error_mm), self._scenario)
 
     def _refuse(self, rod_turns: float, fault: str | None) -> None:
-        unit = with_fault(self._drawn, fault, self._rng(f"fault {fault}"))
+        unit = with_fault(self._drawn, fault, self._scenario.fault_sizes, self._rng(f"fault {fault}"))
         self._rods.refuse(rod_turns * unit.turn_mm, unit.intermediate_error_mm)
 
     def _take_states(self, now_us: int) -> None:
@@ -302,8 +302,8 @@ class Plant:
         ratio = np.zeros((n, sensors.CHANNELS))
         ratio[:, sensors.TRAVEL] = sensors.travel_ratio(reading_mm + noise[:, 0] * unit.travel_noise_mm)
         if self.handle.fault != faults.UNPLUGGED_SENSOR:
-            noise_ratio = noise[:, 1] * unit.noise_kpa * sensors.LIVE_SPAN / sensors.PRESSURE_SPAN_KPA
-            ratio[:, sensors.PRESSURE] = sensors.pressure_ratio(pressure_kpa, unit) + noise_ratio
+            noise_kpa = noise[:, 1] * unit.noise_kpa
+            ratio[:, sensors.PRESSURE] = sensors.pressure_ratio(pressure_kpa, unit, noise_kpa)
         temperature_c = unit.temperature_c - WARM_UP_C * np.exp(-_seconds(times_us) / WARM_UP_S)
         ratio[:, sensors.THERMISTOR] = sensors.thermistor_ratio(temperature_c) + side_noise[:, 0]
         ratio[:, sensors.SUPPLY] = sensors.supply_ratio(unit.supply_v) + side_noise[:, 1]

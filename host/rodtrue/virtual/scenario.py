@@ -64,7 +64,10 @@ class PumpRanges:
 
 @dataclass(frozen=True)
 class SensorRanges:
-    """Both sensors, their supply and the oil's temperature."""
+    """Both sensors, their supply and the oil's temperature.
+
+    pressure_shorted: the pressure sensor's signal lies on its supply.
+    """
 
     travel_origin_mm: Range
     travel_noise_mm: float
@@ -74,6 +77,7 @@ class SensorRanges:
     pressure_bow_kpa: Range
     supply_v: Range
     temperature_c: Range
+    pressure_shorted: bool = False
 
 
 @dataclass(frozen=True)
@@ -84,6 +88,26 @@ class HandRanges:
     tremor_mm: Range
     unevenness: Range
     full_travel_mm: float
+
+
+@dataclass(frozen=True)
+class FaultSizes:
+    """How bad a fault is where a unit has it.
+
+    supply_share: of the healthy plateau and detent. intermediate_mm: how far off the intermediate rod is;
+    intermediate_ways: +1 too long, -1 too short, drawn evenly.
+    """
+
+    lever_sticks_mm: Range = (3.0, 5.0)
+    pin_sticks_mm: Range = (0.4, 0.8)
+    clamp_slip_mm: Range = (0.5, 0.8)
+    supply_share: Range = (0.45, 0.6)
+    air_lag_s: Range = (0.12, 0.25)
+    air_surge_hz: Range = (5.0, 12.0)
+    air_surge_low_kpa: Range = (4.0, 6.0)
+    air_surge_full_kpa: Range = (10.0, 16.0)
+    intermediate_mm: Range = (2.0, 4.0)
+    intermediate_ways: tuple[float, ...] = (-1.0, 1.0)
 
 
 @dataclass(frozen=True)
@@ -104,6 +128,7 @@ class Scenario:
     pump: PumpRanges
     sensors: SensorRanges
     hand: HandRanges
+    fault_sizes: FaultSizes = field(default_factory=FaultSizes)
     rod_error_mm: float = 0.0
     fault: str | None = None
     drive: Drive = "slide"

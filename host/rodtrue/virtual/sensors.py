@@ -57,14 +57,21 @@ def travel_ratio(reading_mm: Array) -> Array:
     return np.clip(LIVE_ZERO + LIVE_SPAN * reading_mm / TRAVEL_SPAN_MM, LIVE_ZERO, LIVE_ZERO + LIVE_SPAN)
 
 
-def pressure_ratio(pressure_kpa: Array, truth: Truth) -> Array:
-    """Return the transducer's ratio, shape (n,). It reads no less than no gauge pressure."""
+def pressure_ratio(pressure_kpa: Array, truth: Truth, noise_kpa: Array | float = 0.0) -> Array:
+    """Return the transducer's ratio, shape (n,). It reads no less than no gauge pressure.
+
+    Past either end of its range the sensor's output stands still, noise and all. A signal that lies on the
+    supply reads the supply.
+    """
+    if truth.pressure_shorted:
+        return np.ones_like(pressure_kpa)
     pressure = np.maximum(pressure_kpa, 0.0)
     part = pressure / 600.0
     seen = (
         pressure * (1.0 + truth.pressure_gain)
         + truth.pressure_offset_kpa
         + truth.pressure_bow_kpa * 4.0 * part * (1.0 - part)
+        + noise_kpa
     )
     return np.clip(LIVE_ZERO + LIVE_SPAN * seen / PRESSURE_SPAN_KPA, LIVE_ZERO, HIGHEST_PRESSURE_RATIO)
 

@@ -16,7 +16,7 @@ import numpy as np
 from rodtrue.linkage import Linkage
 from rodtrue.model.profile import Layout
 from rodtrue.virtual import faults
-from rodtrue.virtual.scenario import Range, Scenario
+from rodtrue.virtual.scenario import FaultSizes, Range, Scenario
 
 ASYMMETRY_SHARE_OF_FRICTION = 0.25
 
@@ -32,6 +32,7 @@ class Truth:
     friction_asymmetry_mm: how far the middle of both onsets lies above the lever's start.
     lever_rate: lever travel for one mm of the pin where the lever starts; 1 for an exact linkage.
     intermediate_error_mm: how much longer than exact the intermediate rod is, at its own adjuster.
+    pressure_shorted: the pressure sensor's signal lies on its supply.
     """
 
     seed: int
@@ -74,6 +75,7 @@ class Truth:
     pressure_bow_kpa: float
     supply_v: float
     temperature_c: float
+    pressure_shorted: bool
     lever_sticks_mm: float = 0.0
     pin_sticks_mm: float = 0.0
     clamp_slip_mm: float = 0.0
@@ -165,6 +167,7 @@ def draw_truth(scenario: Scenario, seed: int) -> Truth:
         pressure_bow_kpa=within(sensors.pressure_bow_kpa),
         supply_v=within(sensors.supply_v),
         temperature_c=within(sensors.temperature_c),
+        pressure_shorted=sensors.pressure_shorted,
     )
 
 
@@ -177,20 +180,22 @@ def travel_nonlinearity_half_width_mm(scenario: Scenario, distance_mm: float) ->
     return max(instrument.travel_nonlinearity_mm, instrument.travel_nonlinearity_beyond * distance)
 
 
-def with_fault(healthy: Truth, fault: str | None, rng: np.random.Generator) -> Truth:
+def with_fault(healthy: Truth, fault: str | None, sizes: FaultSizes, rng: np.random.Generator) -> Truth:
     """Return the unit with a fault. One whose doing is not a number acts in the plant itself."""
     ailing = replace(healthy, fault=fault)
+
+    def within(limits: Range) -> float:
+        return float(rng.uniform(*limits))
+
     match fault:
         case faults.BINDING:
             return replace(
-                ailing,
-                lever_sticks_mm=float(rng.uniform(3.0, 5.0)),
-                pin_sticks_mm=float(rng.uniform(0.4, 0.8)),
+                ailing, lever_sticks_mm=within(sizes.lever_sticks_mm), pin_sticks_mm=within(sizes.pin_sticks_mm)
             )
         case faults.LOOSE_CLAMP:
-            return replace(ailing, clamp_slip_mm=float(rng.uniform(0.5, 0.8)))
+            return replace(ailing, clamp_slip_mm=within(sizes.clamp_slip_mm))
         case faults.LOW_SUPPLY:
-            share = float(rng.uniform(0.45, 0.6))
+            share = within(sizes.supply_share)
             return replace(
                 ailing,
                 full_pressure_kpa=healthy.full_pressure_kpa * share,
@@ -199,14 +204,14 @@ def with_fault(healthy: Truth, fault: str | None, rng: np.random.Generator) -> T
         case faults.AIR:
             return replace(
                 ailing,
-                lag_s=float(rng.uniform(0.12, 0.25)),
-                ripple_hz=float(rng.uniform(5.0, 12.0)),
-                ripple_low_kpa=float(rng.uniform(4.0, 6.0)),
-                ripple_full_kpa=float(rng.uniform(10.0, 16.0)),
+                lag_s=within(sizes.air_lag_s),
+                ripple_hz=within(sizes.air_surge_hz),
+                ripple_low_kpa=within(sizes.air_surge_low_kpa),
+                ripple_full_kpa=within(sizes.air_surge_full_kpa),
             )
         case faults.WRONG_INTERMEDIATE_ROD:
-            either_way = float(rng.choice([-1.0, 1.0]))
-            return replace(ailing, intermediate_error_mm=either_way * float(rng.uniform(2.0, 4.0)))
+            way = float(rng.choice(sizes.intermediate_ways))
+            return replace(ailing, intermediate_error_mm=way * within(sizes.intermediate_mm))
     return ailing
 
 
