@@ -25,6 +25,7 @@ from table import (
     REQUEST_SIZES,
     STATUS_EVERY_MS,
     TYPE_STATUS,
+    TYPE_TIMING,
 )
 
 # Blocks queued while the line takes none: 1 s at 1000 samples/s.
@@ -64,6 +65,7 @@ class App:
         )
         self.outbox = Outbox(board, self.queue, self.marks)
         self.status = reports.StatusReport(self)
+        self.timing = reports.TimingReport(self.sampler)
         self.table_agreed = False
         self.refused_frames = 0
         self.uptime_s = 0
@@ -115,7 +117,7 @@ class App:
     def show_signs(self):
         """Lamp and sounder on for a moment."""
         self._signs_ms = _SIGNS_MS
-        self.board.sounder(1)
+        self._sound_signs(True)
 
     def leave(self):
         """Reset once everything has left."""
@@ -156,20 +158,23 @@ class App:
         if not self.sampler.streaming:
             return
         self._status_ms += passed_ms
-        if self._status_ms >= STATUS_EVERY_MS and self.outbox.has_room():
+        if self._status_ms >= STATUS_EVERY_MS and self.outbox.has_room(2):
             self._status_ms = 0
-            # Packed anew before the last one has left, that one says what this one says.
+            # Packed anew before the last ones have left, those say what these say.
             self.outbox.reply(TYPE_STATUS, self.status.pack(None))
+            self.outbox.reply(TYPE_TIMING, self.timing.pack(0))
 
     def _show_state(self, passed_ms):
         if self._signs_ms > 0:
             self._signs_ms -= passed_ms
             if self._signs_ms <= 0:
-                # Read and written as one: an alarm raised between the two would be silenced.
-                interrupts = self.board.disable_irq()
-                self.board.sounder(self.alarm.over)
-                self.board.enable_irq(interrupts)
+                self._sound_signs(False)
         self.board.lamp(self.sampler.streaming or self._signs_ms > 0)
+
+    def _sound_signs(self, shown):
+        interrupts = self.board.disable_irq()
+        self.alarm.show_signs(shown)
+        self.board.enable_irq(interrupts)
 
     def _leave(self, passed_ms):
         if self._leave_ms > 0 and self.outbox.is_empty():

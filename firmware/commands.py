@@ -9,6 +9,7 @@ import struct
 import maintenance
 import reports
 import selftest
+from alarm import NO_TRAVEL_LIMIT
 from framing import BAD_LENGTH, UNKNOWN_TYPE
 from micropython import const
 from table import (
@@ -19,6 +20,7 @@ from table import (
     FORMAT_CALIBRATION,
     FORMAT_HELLO,
     FORMAT_REJECT,
+    FORMAT_SET_TRAVEL_LIMIT,
     FORMAT_START,
     FORMAT_WRITE_CALIBRATION,
     FROZEN_REQUESTS,
@@ -46,12 +48,15 @@ from table import (
     TYPE_IDENTITY,
     TYPE_READ_CALIBRATION,
     TYPE_READ_STATUS,
+    TYPE_READ_TIMING,
     TYPE_REJECT,
     TYPE_SELF_TEST,
     TYPE_SELF_TEST_REPORT,
+    TYPE_SET_TRAVEL_LIMIT,
     TYPE_START,
     TYPE_STATUS,
     TYPE_STOP,
+    TYPE_TIMING,
     TYPE_WRITE_CALIBRATION,
 )
 
@@ -90,6 +95,8 @@ class Commands:
             TYPE_WRITE_CALIBRATION: self._write_calibration,
             TYPE_SELF_TEST: self._self_test,
             TYPE_ENTER_MAINTENANCE: self._enter_maintenance,
+            TYPE_SET_TRAVEL_LIMIT: self._set_travel_limit,
+            TYPE_READ_TIMING: self._read_timing,
         }
 
     def handle(self, receiver):
@@ -112,6 +119,7 @@ class Commands:
         low, high = struct.unpack_from(FORMAT_HELLO, body, HEADER_SIZE)
         app.sampler.stop()
         app.forget_blocks()
+        app.alarm.limit_travel(NO_TRAVEL_LIMIT)
         app.table_agreed = low == DIGEST_LOW and high == DIGEST_HIGH
         app.marks.session = True
         app.outbox.reply(TYPE_IDENTITY, reports.identity(request, app.board, app.store))
@@ -130,6 +138,17 @@ class Commands:
 
     def _read_status(self, request, _body):
         self._app.outbox.reply(TYPE_STATUS, bytes(self._app.status.pack(request)))
+
+    def _read_timing(self, request, _body):
+        self._app.outbox.reply(TYPE_TIMING, bytes(self._app.timing.pack(request)))
+
+    def _set_travel_limit(self, request, body):
+        code = struct.unpack_from(FORMAT_SET_TRAVEL_LIMIT, body, HEADER_SIZE)[0]
+        if code > _CODE_MOST and code != NO_TRAVEL_LIMIT:
+            self._reject(request, TYPE_SET_TRAVEL_LIMIT, REJECT_CODE_OUT_OF_RANGE, 0)
+            return
+        self._app.alarm.limit_travel(code)
+        self._ack(request, TYPE_SET_TRAVEL_LIMIT)
 
     def _read_calibration(self, request, _body):
         store = self._app.store
@@ -150,16 +169,24 @@ class Commands:
             self._reject(request, TYPE_WRITE_CALIBRATION, REJECT_CODE_OUT_OF_RANGE, 1)
         elif not app.button.opens_seal():
             self._reject(request, TYPE_WRITE_CALIBRATION, REJECT_CODE_SEALED)
-        elif not app.store.write(generation, data):
+        elif not self._store(generation, data):
             self._reject(request, TYPE_WRITE_CALIBRATION, REJECT_CODE_STORAGE_FAILED)
         else:
             app.alarm.set_threshold(over_pressure_code(data))
             self._ack(request, TYPE_WRITE_CALIBRATION)
 
+    def _store(self, generation, data):
+        """Write to the flash, during which interrupts are off: sampling begins anew behind it."""
+        app = self._app
+        app.sampler.halt()
+        stored = app.store.write(generation, data)
+        app.sampler.run(RATE_DEFAULT_HZ)
+        return stored
+
     def _self_test(self, request, _body):
         app = self._app
         app.sampler.halt()
-        report = bytearray(selftest.run(app.board, app.store, app.button, app.foot_switch))
+        report = bytearray(selftest.run(app.board, app.store, app.button, app.foot_switch, app.sampler))
         app.sampler.run(RATE_DEFAULT_HZ)
         app.show_signs()
         report[0] = request

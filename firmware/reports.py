@@ -3,23 +3,31 @@
 import struct
 
 import version
+from micropython import const
 from table import (
     DIGEST_HIGH,
     DIGEST_LOW,
     FORMAT_IDENTITY,
     FORMAT_STATUS,
+    FORMAT_TIMING,
     MARKS_KEPT,
     RATE_MAX_HZ,
     RATE_MIN_HZ,
     SIZE_STATUS,
+    SIZE_TIMING,
     STATUS_FLAG_ANSWER,
     STATUS_FLAG_CALIBRATED,
     STATUS_FLAG_OVER_PRESSURE,
     STATUS_FLAG_OVER_PRESSURE_SEEN,
+    STATUS_FLAG_OVER_TRAVEL,
+    STATUS_FLAG_OVER_TRAVEL_SEEN,
     STATUS_FLAG_SEAL_OPEN,
     STATUS_FLAG_STREAMING,
     STATUS_FLAG_TABLE_AGREED,
+    STATUS_FLAG_TRAVEL_LIMITED,
 )
+
+_U16_MOST = const(65535)
 
 
 def identity(request, board, store):
@@ -100,4 +108,33 @@ class StatusReport:
             flags |= STATUS_FLAG_SEAL_OPEN
         if app.table_agreed:
             flags |= STATUS_FLAG_TABLE_AGREED
+        if app.alarm.is_travel_limited():
+            flags |= STATUS_FLAG_TRAVEL_LIMITED
+        if app.alarm.over_travel:
+            flags |= STATUS_FLAG_OVER_TRAVEL
+        if app.alarm.travel_seen:
+            flags |= STATUS_FLAG_OVER_TRAVEL_SEEN
         return flags
+
+
+class TimingReport:
+    """Packs how sampling keeps its time, into a payload of its own like the status."""
+
+    def __init__(self, sampler):
+        self._sampler = sampler
+        self._payload = bytearray(SIZE_TIMING)
+
+    def pack(self, request):
+        """Return the payload, good until the next call; request is 0 for one sent unasked."""
+        sampler = self._sampler
+        struct.pack_into(
+            FORMAT_TIMING,
+            self._payload,
+            0,
+            request,
+            sampler.interval_us,
+            min(sampler.early_us, _U16_MOST),
+            min(sampler.late_us, _U16_MOST),
+            min(sampler.interrupt_us, _U16_MOST),
+        )
+        return self._payload

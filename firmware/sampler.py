@@ -18,6 +18,7 @@ from table import (
     BLOCK_SAMPLES,
     CONVERSIONS,
     MARK_SOURCE_OVER_PRESSURE,
+    MARK_SOURCE_OVER_TRAVEL,
     SIZE_SAMPLE,
     SIZE_SAMPLE_BLOCK,
 )
@@ -65,10 +66,14 @@ class Sampler:
         self.index_high = NO_INDEX_HALF
         self.lost_samples = 0
         self.overruns = 0
+        # How far sample periods began from their schedule, and the longest interrupt, since the last `run`.
+        self.early_us = 0
+        self.late_us = 0
+        self.interrupt_us = 0
         # Goes round, so that the main loop sees that sampling lives.
         self.pulse = 0
 
-        self._interval_us = 0
+        self.interval_us = 0
         self._phase = 0
         self._first = True
         self._due = 0
@@ -87,12 +92,15 @@ class Sampler:
     def run(self, rate_hz):
         """Sample at this rate from now on; the period is 4 x floor(250000 / rate_hz) us. Main loop."""
         self._board.stop_timer()
-        self._interval_us = 250_000 // rate_hz
-        self.period_us = CONVERSIONS * self._interval_us
+        self.interval_us = 250_000 // rate_hz
+        self.period_us = CONVERSIONS * self.interval_us
         self._block_most = min(BLOCK_SAMPLES, max(1, BLOCK_HOLD_MS * 1000 // self.period_us))
         self._phase = 0
         self._first = True
         self._late = False
+        self.early_us = 0
+        self.late_us = 0
+        self.interrupt_us = 0
         self._board.start_timer(CONVERSIONS * rate_hz, self._callback)
 
     def halt(self):
@@ -109,7 +117,7 @@ class Sampler:
         self.overruns = 0
         self.index_low = 0
         self.index_high = 0
-        self._alarm.seen = self._alarm.over
+        self._alarm.begin()
         self.streaming = True
         self._board.enable_irq(interrupts)
 
@@ -141,9 +149,14 @@ class Sampler:
         if self._first:
             self._first = False
             self._due = now
-        late = self._ticks_diff(now, self._due) > self._interval_us
+        lateness_us = self._ticks_diff(now, self._due)
+        late = lateness_us > self.interval_us
         phase = self._phase
         if phase == 0:
+            if lateness_us > self.late_us:
+                self.late_us = lateness_us
+            elif -lateness_us > self.early_us:
+                self.early_us = -lateness_us
             self._travel = codes[0]
             self._pressure = codes[1]
             self._late = late
@@ -168,9 +181,13 @@ class Sampler:
             else:
                 self._end_sample()
                 self._phase = 0
-        due = self._ticks_add(self._due, self._interval_us)
+        due = self._ticks_add(self._due, self.interval_us)
         self._due = due
-        if self._ticks_diff(self._ticks_us(), due) >= 0 and self.overruns < _COUNT_MOST:
+        ended = self._ticks_us()
+        taken_us = self._ticks_diff(ended, now)
+        if taken_us > self.interrupt_us:
+            self.interrupt_us = taken_us
+        if self._ticks_diff(ended, due) >= 0 and self.overruns < _COUNT_MOST:
             self.overruns += 1
 
     def _set_time(self):
@@ -187,8 +204,10 @@ class Sampler:
         self.travel_code = travel
         self.pressure_code = pressure
         self.pulse = (self.pulse + 1) & _HALF
-        if self._alarm.on_sample(pressure, self.period_us):
+        if self._alarm.on_pressure(pressure, self.period_us):
             self._marks.add(MARK_SOURCE_OVER_PRESSURE, self.index_low, self.index_high)
+        if self._alarm.on_travel(travel, self.period_us):
+            self._marks.add(MARK_SOURCE_OVER_TRAVEL, self.index_low, self.index_high)
         if not self.streaming:
             return
         if self._late:

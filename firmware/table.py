@@ -6,9 +6,9 @@ first. A message that ends in repeats has the format of what stands before them,
 
 from micropython import const
 
-DIGEST = "44ae2a2d"
-DIGEST_LOW = const(0x2a2d)
-DIGEST_HIGH = const(0x44ae)
+DIGEST = "d70f6aa1"
+DIGEST_LOW = const(0x6aa1)
+DIGEST_HIGH = const(0xd70f)
 
 HEADER_SIZE = const(2)
 CRC_SIZE = const(4)
@@ -43,6 +43,7 @@ MARK_SOURCE_NONE = const(0)
 MARK_SOURCE_BUTTON = const(1)
 MARK_SOURCE_FOOT_SWITCH = const(2)
 MARK_SOURCE_OVER_PRESSURE = const(3)
+MARK_SOURCE_OVER_TRAVEL = const(4)
 
 REJECT_CODE_UNKNOWN_TYPE = const(1)
 REJECT_CODE_BAD_LENGTH = const(2)
@@ -60,6 +61,9 @@ STATUS_FLAG_OVER_PRESSURE_SEEN = const(0x0008)
 STATUS_FLAG_CALIBRATED = const(0x0010)
 STATUS_FLAG_SEAL_OPEN = const(0x0020)
 STATUS_FLAG_TABLE_AGREED = const(0x0040)
+STATUS_FLAG_TRAVEL_LIMITED = const(0x0080)
+STATUS_FLAG_OVER_TRAVEL = const(0x0100)
+STATUS_FLAG_OVER_TRAVEL_SEEN = const(0x0200)
 
 SELF_TEST_FLAG_FRAMING = const(0x0001)
 SELF_TEST_FLAG_CONVERTER = const(0x0002)
@@ -72,6 +76,10 @@ SELF_TEST_FLAG_SLOT_A = const(0x0080)
 SELF_TEST_FLAG_SLOT_B = const(0x0100)
 SELF_TEST_FLAG_BUTTON = const(0x0200)
 SELF_TEST_FLAG_FOOT_SWITCH = const(0x0400)
+SELF_TEST_FLAG_REFERENCE = const(0x0800)
+SELF_TEST_FLAG_MEMORY = const(0x1000)
+SELF_TEST_FLAG_STORAGE = const(0x2000)
+SELF_TEST_FLAG_TIMING = const(0x4000)
 
 TYPE_HELLO = const(0x01)
 # table_digest low, table_digest high
@@ -102,6 +110,14 @@ SIZE_SELF_TEST = const(0)
 
 TYPE_ENTER_MAINTENANCE = const(0x08)
 SIZE_ENTER_MAINTENANCE = const(0)
+
+TYPE_SET_TRAVEL_LIMIT = const(0x09)
+# travel_code
+FORMAT_SET_TRAVEL_LIMIT = "<H"
+SIZE_SET_TRAVEL_LIMIT = const(2)
+
+TYPE_READ_TIMING = const(0x0a)
+SIZE_READ_TIMING = const(0)
 
 TYPE_IDENTITY = const(0x81)
 # request, table_digest low, table_digest high, kind, unique_id, firmware_version, micropython_version,
@@ -140,9 +156,10 @@ SIZE_CALIBRATION = const(4)
 
 TYPE_SELF_TEST_REPORT = const(0x86)
 # request, tests_run, tests_passed, travel_code, pressure_code, supply_code, thermistor_code, travel_spread,
-# pressure_spread, conversion_us, free_heap_bytes low, free_heap_bytes high
-FORMAT_SELF_TEST_REPORT = "<BHHHHHHHHHHH"
-SIZE_SELF_TEST_REPORT = const(23)
+# pressure_spread, conversion_us, free_heap_bytes low, free_heap_bytes high, free_storage_bytes low,
+# free_storage_bytes high
+FORMAT_SELF_TEST_REPORT = "<BHHHHHHHHHHHHH"
+SIZE_SELF_TEST_REPORT = const(27)
 
 TYPE_ACK = const(0x87)
 # request, request_type
@@ -153,6 +170,11 @@ TYPE_REJECT = const(0x88)
 # request, request_type, code, field
 FORMAT_REJECT = "<BBB4xB"
 SIZE_REJECT = const(8)
+
+TYPE_TIMING = const(0x89)
+# request, interval_us, early_us, late_us, interrupt_us
+FORMAT_TIMING = "<BHHHH"
+SIZE_TIMING = const(9)
 
 SIZE_CALIBRATION_RECORD = const(160)
 OFFSET_CALIBRATION_RECORD_LAYOUT = const(0)
@@ -172,4 +194,6 @@ REQUEST_SIZES = {
     0x06: (3, 1, 0, 250),
     0x07: (0, 0, 0, 0),
     0x08: (0, 0, 0, 0),
+    0x09: (2, 0, 0, 0),
+    0x0a: (0, 0, 0, 0),
 }

@@ -87,6 +87,9 @@ class MarkSource(Choice):
     OVER_PRESSURE = 3
     """The pressure code rose over its threshold; the sounder sounds."""
 
+    OVER_TRAVEL = 4
+    """The travel code rose over the limit that is set; the sounder beeps."""
+
 
 class RejectCode(Choice):
     """Why a request was refused."""
@@ -140,6 +143,15 @@ class StatusFlags(IntFlag):
     TABLE_AGREED = 1 << 6
     """A hello with this fixture's table digest has come since it started."""
 
+    TRAVEL_LIMITED = 1 << 7
+    """A travel limit is set."""
+
+    OVER_TRAVEL = 1 << 8
+    """The travel code is over that limit now."""
+
+    OVER_TRAVEL_SEEN = 1 << 9
+    """It has been since the last start."""
+
 
 class SelfTestFlags(IntFlag):
     """Tests of a self-test, one bit each."""
@@ -176,6 +188,18 @@ class SelfTestFlags(IntFlag):
 
     FOOT_SWITCH = 1 << 10
     """The foot switch is open."""
+
+    REFERENCE = 1 << 11
+    """The independent reference voltage is there and holds still."""
+
+    MEMORY = 1 << 12
+    """Memory keeps what is written to it, and enough of it is free."""
+
+    STORAGE = 1 << 13
+    """The file system has room to write a calibration."""
+
+    TIMING = 1 << 14
+    """Since sampling began no sample started an interval off its schedule, and no interrupt outlasted one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,8 +290,8 @@ class CalibrationRecord:
 
 @dataclass(frozen=True, slots=True)
 class Hello(WireMessage):
-    """Begins a session. The fixture stops streaming, forgets queued blocks, and answers whatever the
-    digest; only with an equal digest are other than frozen requests served.
+    """Begins a session. The fixture stops streaming, forgets queued blocks and the travel limit, and
+    answers whatever the digest; only with an equal digest are other than frozen requests served.
     """
 
     NAME: ClassVar[str] = "hello"
@@ -346,6 +370,27 @@ class EnterMaintenance(WireMessage):
 
     NAME: ClassVar[str] = "enter_maintenance"
     TYPE: ClassVar[int] = 0x08
+
+
+@dataclass(frozen=True, slots=True)
+class SetTravelLimit(WireMessage):
+    """Sets or clears the travel over which the sounder beeps at once, with or without a host. Hello and
+    a restart clear it.
+    """
+
+    NAME: ClassVar[str] = "set_travel_limit"
+    TYPE: ClassVar[int] = 0x09
+
+    travel_code: int
+    """Beeps above this travel code. Unit: 1/65536. 65535: no limit."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadTiming(WireMessage):
+    """Asks how well sampling keeps its time."""
+
+    NAME: ClassVar[str] = "read_timing"
+    TYPE: ClassVar[int] = 0x0A
 
 
 @dataclass(frozen=True, slots=True)
@@ -574,6 +619,9 @@ class SelfTestReport(WireMessage):
     free_heap_bytes: int
     """Free heap after a collection. Unit: byte."""
 
+    free_storage_bytes: int
+    """Free room in the file system. Unit: byte. 4294967295: that much or more."""
+
 
 @dataclass(frozen=True, slots=True)
 class Ack(WireMessage):
@@ -609,6 +657,37 @@ class Reject(WireMessage):
     """Place in the table, from 0, of the field that is out of range. 255: no single field."""
 
 
+@dataclass(frozen=True, slots=True)
+class Timing(WireMessage):
+    """How well sampling keeps its time, measured by the fixture since the last start (before the first
+    one: since it began to sample). Answers read_timing, and follows each unasked status.
+    """
+
+    NAME: ClassVar[str] = "timing"
+    TYPE: ClassVar[int] = 0x89
+
+    request: int
+    """Sequence number of the request this answers; 0 where it comes unasked."""
+
+    interval_us: int
+    """Time from one conversion to the next, by schedule: a quarter of the sample period. Unit: us."""
+
+    early_us: int
+    """The most that a sample's period began before its schedule. The first conversion sets the schedule.
+    Unit: us. 65535: 65535 or more.
+    """
+
+    late_us: int
+    """The most that a sample's period began after its schedule. Early and late together are the jitter.
+    Unit: us. 65535: 65535 or more.
+    """
+
+    interrupt_us: int
+    """The longest interrupt: one conversion of both channels with its share of the other work. Unit: us.
+    65535: 65535 or more.
+    """
+
+
 MESSAGE_CLASSES: dict[str, type[WireMessage]] = {
     message.NAME: message
     for message in (
@@ -620,6 +699,8 @@ MESSAGE_CLASSES: dict[str, type[WireMessage]] = {
         WriteCalibration,
         SelfTest,
         EnterMaintenance,
+        SetTravelLimit,
+        ReadTiming,
         Identity,
         SampleBlock,
         Mark,
@@ -628,5 +709,6 @@ MESSAGE_CLASSES: dict[str, type[WireMessage]] = {
         SelfTestReport,
         Ack,
         Reject,
+        Timing,
     )
 }

@@ -64,10 +64,11 @@ def messages() -> list[dict[str, Any]]:
         b"0.1.0", b"1.28.0", "micropython µ".encode(), 100, 1000, 0, 1,
     )  # fmt: skip
     report = {
-        "request": 8, "tests_run": 0x7FF, "tests_passed": 0x5FE, "travel_code": 6552, "pressure_code": 6600,
+        "request": 8, "tests_run": 0x7FFF, "tests_passed": 0x5DFE, "travel_code": 6552, "pressure_code": 6600,
         "supply_code": 43000, "thermistor_code": 30000, "travel_spread": 16, "pressure_spread": 20,
-        "conversion_us": 61, "free_heap_bytes": 131072,
+        "conversion_us": 61, "free_heap_bytes": 131072, "free_storage_bytes": 1234567,
     }  # fmt: skip
+    timing = {"request": 11, "interval_us": 500, "early_us": 3, "late_us": 65535, "interrupt_us": 187}
     block = {"index": 64, "time_us": 0xFFFFFF00, "period_us": 2000}
     return [
         message("hello", TO, 1, 0, struct.pack("<4xI", 0x89ABCDEF), {"table_digest": 0x89ABCDEF}),
@@ -81,6 +82,10 @@ def messages() -> list[dict[str, Any]]:
         ),
         message("self_test", TO, 7, 0, b"", {}),
         message("enter_maintenance", TO, 8, 7, b"", {}),
+        message("set_travel_limit", TO, 9, 8, struct.pack("<H", 17039), {"travel_code": 17039}),
+        {**message("set_travel_limit", TO, 9, 9, struct.pack("<H", 65535), {"travel_code": 65535}),
+         "name": "set_travel_limit, cleared"},
+        message("read_timing", TO, 10, 10, b"", {}),
         message("identity", FROM, 0x81, 0, identity_payload, identity),
         message(
             "sample_block", FROM, 0x82, 200,
@@ -100,12 +105,13 @@ def messages() -> list[dict[str, Any]]:
             "calibration", FROM, 0x85, 2, struct.pack("<BHB", 254, 5, 160) + RECORD,
             {"request": 254, "generation": 5, "data": RECORD.hex()},
         ),
-        message("self_test_report", FROM, 0x86, 3, struct.pack("<BHHHHHHHHHI", *report.values()), report),
+        message("self_test_report", FROM, 0x86, 3, struct.pack("<BHHHHHHHHHII", *report.values()), report),
         message("ack", FROM, 0x87, 4, struct.pack("<BB", 1, 2), {"request": 1, "request_type": 2}),
         message(
             "reject", FROM, 0x88, 5, struct.pack("<BBB4xB", 1, 2, 3, 0),
             {"request": 1, "request_type": 2, "code": 3, "field": 0},
         ),
+        message("timing", FROM, 0x89, 6, struct.pack("<BHHHH", *timing.values()), timing),
     ]  # fmt: skip
 
 

@@ -111,7 +111,7 @@ def test_an_allocation_in_the_interrupt_is_an_error_there_and_ends_in_a_reset(tm
 
 def test_a_failing_program_shows_its_traceback_as_text_and_is_reset(tmp_path: Path) -> None:
     firmware = firmware_with(
-        tmp_path, "commands.py", "        app.sampler.halt()\n", "        app.sampler.halt_now()\n"
+        tmp_path, "commands.py", "selftest.run(", "selftest.run_it("
     )
     with VirtualFixture(RulePlant(), pace="manual", firmware=firmware) as fixture, Host(fixture.port) as host:
         host.greet()
@@ -119,7 +119,7 @@ def test_a_failing_program_shows_its_traceback_as_text_and_is_reset(tmp_path: Pa
         fixture.run_for(9.0)
         assert host.greet().reset_cause == wire.ResetCause.WATCHDOG
         said = "".join(str(text) for text in host.of(wire.Text))
-    assert "Traceback" in said and "halt_now" in said
+    assert "Traceback" in said and "run_it" in said
 
 
 def test_a_stall_of_the_host_loses_no_sample_and_tears_no_frame() -> None:

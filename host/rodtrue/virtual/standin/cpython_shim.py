@@ -64,7 +64,8 @@ def _install():
     micropython.heap_unlock = lambda: 0
     sys.modules["micropython"] = micropython
     builtins.ptr8 = _Bytes
-    gc.mem_free = lambda: 0
+    # CPython knows no such number: about what a board has left.
+    gc.mem_free = lambda: 131072
     sys.print_exception = lambda error, file: traceback.print_exception(error, file=file)
 
 
