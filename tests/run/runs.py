@@ -12,7 +12,7 @@ from rodtrue.model.profile import Profile
 from rodtrue.profiles import load_profile, profile_text
 from rodtrue.run.guided import GuidedRun, RunSettings
 from rodtrue.run.hand import VirtualHand
-from rodtrue.run.prompts import YES, Acknowledge, Ask, Prompt
+from rodtrue.run.prompts import DONE, YES, Acknowledge, Ask, Checklist, Prompt
 from rodtrue.run.recorder import Recorder
 from rodtrue.virtual.plant import Plant
 from rodtrue.virtual.scenario import scenario_for
@@ -61,6 +61,10 @@ def answer(run: GuidedRun, answers: dict[str, str]) -> None:
     prompt = run.prompt
     if isinstance(prompt, Acknowledge):
         run.answer(YES)
+    elif isinstance(prompt, Checklist):
+        for item in prompt.items:
+            run.tick(item.code, item.words[0] if item.words else f"invented {item.code}")
+        run.answer(DONE)
     elif isinstance(prompt, Ask):
         default = prompt.choices[0] if prompt.choices else prompt.default
         run.answer(answers.get(prompt.code, default))

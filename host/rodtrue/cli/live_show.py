@@ -9,7 +9,7 @@ from rich.text import Text
 
 from rodtrue.cli.textplot import draw
 from rodtrue.model.units import kpa_to_psi, mm_to_inch
-from rodtrue.run.guided import STAGES, GuidedRun
+from rodtrue.run.guided import GuidedRun
 from rodtrue.run.live import indication
 from rodtrue.run.prompts import Acknowledge, Ask, Finished, Sweeping, Wait
 from rodtrue.run.words import VIRTUAL_MARK
@@ -61,9 +61,9 @@ def status_line(run: GuidedRun) -> str:
 
 def _stages(run: GuidedRun) -> Table:
     table = Table.grid(expand=False)
-    codes = list(STAGES)
+    codes = list(run.stages)
     now = codes.index(run.stage)
-    cells = [_stage(STAGES[code], number, now) for number, code in enumerate(codes)]
+    cells = [_stage(run.stages[code], number, now) for number, code in enumerate(codes)]
     for first in range(0, len(cells), _STAGES_A_ROW):
         table.add_row(*cells[first : first + _STAGES_A_ROW])
     return table

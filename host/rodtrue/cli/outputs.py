@@ -2,44 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-import msgspec
-
-from rodtrue.model.errors import InputError
 from rodtrue.model.result import JOB_SCHEMA, Job, Result
+from rodtrue.run import job
+from rodtrue.run.job import new_folder
 from rodtrue.run.words import VIRTUAL_MARK, error_sentence, verdict_sentence
 
-
-def new_folder(out: Path, word: str) -> Path:
-    """Make and return a new folder in `out`, named by the time and what it is for.
-
-    Raises: InputError where it cannot be made.
-    """
-    stamp = f"{datetime.now():%Y%m%d-%H%M%S}-{word}"
-    for attempt in range(1000):
-        folder = out / (stamp if not attempt else f"{stamp}-{attempt + 1}")
-        try:
-            folder.mkdir(parents=True)
-            return folder
-        except FileExistsError:
-            continue
-        except OSError as error:
-            raise _cannot_write(folder, error) from error
-    raise InputError(f"folder {out}: no free name left for {stamp}", "Name another folder with --out.")
+__all__ = ["new_folder", "write_job", "write_plot"]
 
 
 def write_job(folder: Path, as_found: Result, as_left: Result | None) -> Path:
     """Write `job.json` and return its path. Raises: InputError where it cannot be written."""
-    path = folder / "job.json"
-    text = msgspec.json.format(msgspec.json.encode(Job(JOB_SCHEMA, as_found, as_left)), indent=1)
-    try:
-        path.write_bytes(text + b"\n")
-    except OSError as error:
-        raise _cannot_write(path, error) from error
-    return path
+    return job.write_job(folder, Job(JOB_SCHEMA, as_found, as_left))
 
 
 def write_plot(folder: Path, as_found: Result, as_left: Result | None) -> Path:
@@ -61,7 +37,7 @@ def write_plot(folder: Path, as_found: Result, as_left: Result | None) -> Path:
         figure.tight_layout()
         figure.savefig(path, dpi=120)
     except OSError as error:
-        raise _cannot_write(path, error) from error
+        raise job.cannot_write(path, error) from error
     finally:
         pyplot.close(figure)
     return path
@@ -103,7 +79,3 @@ def _draw_panel(panel: Any, label: str, result: Result) -> None:
     beside_kpa.set_ylabel("kPa", fontsize=7)
     panel.grid(alpha=0.3)
     panel.legend(fontsize=8)
-
-
-def _cannot_write(path: Path, error: OSError) -> InputError:
-    return InputError(f"{path}: cannot be written ({error.strerror})", "Name another folder with --out.")

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from rodtrue.run.guided import GuidedRun
 from rodtrue.run.hand import VirtualHand
-from rodtrue.run.prompts import GO_ON, NO, YES, Acknowledge, Ask, Prompt
+from rodtrue.run.prompts import DONE, GO_ON, NO, YES, Acknowledge, Ask, Checklist, Prompt
 from rodtrue.virtual.faults import BASELINE_CONNECTED
 
 POLL_S = 0.04
@@ -50,6 +50,10 @@ class Autopilot:
     def _answer(self, prompt: Prompt) -> None:
         if isinstance(prompt, Acknowledge):
             self._run.answer(YES)
+        elif isinstance(prompt, Checklist):
+            for item in prompt.items:
+                self._run.tick(item.code, item.words[0] if item.words else "virtual fixture")
+            self._run.answer(DONE)
         elif isinstance(prompt, Ask):
             self._run.answer(self._word(prompt))
 

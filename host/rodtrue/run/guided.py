@@ -18,20 +18,21 @@ from rodtrue import __version__
 from rodtrue.capture.reader import read_capture
 from rodtrue.judging import judge_capture
 from rodtrue.model.conditions import Drive, Reference
-from rodtrue.model.errors import InputError
+from rodtrue.model.errors import FixtureError, InputError
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import Result
 from rodtrue.model.samples import STEPS
 from rodtrue.run.cautions import Caution, leave_safe
 from rodtrue.run.live import LiveSignal, pace_advice
-from rodtrue.run.prompts import FINISH, YES, Acknowledge, Ask, Finished, Prompt, Sweeping, Wait
+from rodtrue.run.prompts import DONE, FINISH, YES, Acknowledge, Ask, Checklist, Finished, Prompt, Sweeping, Wait
 from rodtrue.run.recorder import Recorder
 from rodtrue.run.safety import RunStopped
-from rodtrue.run.script import whole_job
+from rodtrue.run.script import FixtureBack, whole_job
 from rodtrue.run.words import length
 
 STAGES: dict[str, str] = {
     "cautions": "Cautions",
+    "prepare": "Before the run",
     "return": "Full return",
     "unhook": "Unhook the rod",
     "power": "Make pressure",
@@ -58,7 +59,11 @@ _Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class RunSettings:
-    """What is known before the run begins. `profile_text` is the profile as written, for the capture."""
+    """What is known before the run begins.
+
+    profile_text: the profile as written, for the capture. checklists: whether fitting, sense of travel and
+    preconditions are gone through and recorded, item by item.
+    """
 
     profile: Profile
     profile_text: str
@@ -68,6 +73,7 @@ class RunSettings:
     operator: str | None = None
     unit: str | None = None
     rate_hz: int = 500
+    checklists: bool = False
 
 
 class GuidedRun:
@@ -75,9 +81,11 @@ class GuidedRun:
 
     recorder: the fixture, greeted.
 
-    prompt: what the job waits for now. stage: code into `STAGES`. live: what to show meanwhile.
+    prompt: what the job waits for now. stage: code into `stages`. live: what to show meanwhile.
+    ticked: what has been answered of the checklist that is shown, word by item.
     results: the verdicts so far, by label, while their captures are still open; once a capture is
-    closed its entry is that of the finished file. captures: the files by label.
+    closed its entry is that of the finished file. captures: the files by label, the newest of each.
+    fixture_lost: it went away and has not come back. needs_fixture: the job cannot go on without it.
     """
 
     def __init__(self, recorder: Recorder, settings: RunSettings) -> None:
@@ -87,8 +95,14 @@ class GuidedRun:
         self.baseline_noise_kpa = 0.0
         self.results: dict[Label, Result] = {}
         self.captures: dict[Label, Path] = {}
+        self.ticked: dict[str, str] = {}
+        self.preconditions_met = not settings.checklists
+        self.fixture_lost = False
+        self.needs_fixture = False
         self.stopped = False
+        self._lost_at_start: FixtureError | None = None
         self._recorder = recorder
+        self._next_recorder = recorder
         self._label: Label = "as-found"
         self._acknowledged: list[tuple[Caution, str]] = []
         self._noted_notices = 0
@@ -111,6 +125,16 @@ class GuidedRun:
         return isinstance(self.prompt, Finished)
 
     @property
+    def stages(self) -> dict[str, str]:
+        """The stages of this job in order, code to title."""
+        return {code: title for code, title in STAGES.items() if code != "prepare" or self.settings.checklists}
+
+    @property
+    def label(self) -> Label:
+        """Which of the two runs of the job is under way."""
+        return self._label
+
+    @property
     def is_virtual(self) -> bool:
         """Whether the fixture says of itself that it is a virtual one: no measurement."""
         return bool(self._recorder.identity["kind"] == "virtual")
@@ -127,6 +151,9 @@ class GuidedRun:
             allowed = (FINISH,)
         elif isinstance(prompt, Ask):
             allowed = prompt.choices
+        elif isinstance(prompt, Checklist):
+            self._refuse_open_items(prompt)
+            allowed = (DONE,)
         else:
             raise InputError("nothing is asked at the moment", "Wait for the next question.")
         free_text = isinstance(prompt, Ask) and not prompt.choices
@@ -134,16 +161,64 @@ class GuidedRun:
             raise InputError(f"{word!r} is no answer to this", "Answer one of: " + ", ".join(allowed) + ".")
         self._go_on(word)
 
+    def tick(self, item: str, word: str) -> None:
+        """Answer one item of the checklist that is shown; an empty word takes its answer back.
+
+        Raises: InputError where no such item is shown, or the word does not answer it.
+        """
+        items = self.prompt.items if isinstance(self.prompt, Checklist) else ()
+        asked = next((each for each in items if each.code == item), None)
+        if asked is None:
+            raise InputError(f"{item!r} is on no checklist at the moment", "See what the run asks now.")
+        if word and asked.words and word not in asked.words:
+            raise InputError(f"{word!r} is no answer to {item}", "Answer one of: " + ", ".join(asked.words) + ".")
+        self.ticked[item] = word.strip()
+
+    def lose_fixture(self, error: FixtureError) -> None:
+        """Take note that the fixture has gone: its capture stays open for answers, nothing is taken in any more."""
+        self.fixture_lost = True
+        self._lost_at_start = None
+        self.note("fixture_lost", error=error.message)
+        if self.needs_fixture:
+            self.live.say(
+                "fixture_lost",
+                "stop",
+                "The fixture is gone: its cable is out, or it has no power. Leave the throttle at idle, stop the "
+                "engine, plug the fixture in again. What was recorded is kept; this run starts again at the unhooked "
+                "rod as soon as the fixture answers.",
+            )
+        else:
+            self.live.say("fixture_unplugged", "note", "The fixture is unplugged; what is left needs none.")
+
+    def resume(self, recorder: Recorder) -> None:
+        """Go on with a fixture that has come back, greeted anew: measure again from the beginning, if at all."""
+        self._next_recorder = recorder
+        self.fixture_lost = False
+        self.live.over("fixture_lost")
+        self.live.over("fixture_unplugged")
+        if self.needs_fixture:
+            self.live.zero_mm = self.live.baseline_kpa = self.live.running_limit_mm = None
+            self.live.forget_sweeps()
+            self.prompt = self._script.throw(FixtureBack())
+            self._wait_from_s = None
+
     def update(self, wait_s: float = 0.0) -> None:
         """Take in what the fixture has sent, waiting at most `wait_s` for it, and go on where it is time.
 
-        Raises: FixtureError where the fixture is lost; what was captured until then is kept.
+        Raises: FixtureError where the fixture is lost; what was captured until then is kept. After `lose_fixture`
+        there is nothing to take in.
         """
+        if self._lost_at_start is not None:
+            raise self._lost_at_start
+        if self.fixture_lost:
+            return
         received = self._recorder.poll(wait_s)
         if len(received.time_s):
             self.live.feed(received.time_s, received.travel_mm, received.pressure_kpa)
             if self._collected is not None:
                 self._collected.append((received.travel_mm, received.pressure_kpa))
+        for code in received.ended:
+            self.live.over(code)
         for notice in received.notices:
             self.live.say(notice.code, notice.severity, notice.text)
         for notice in self.live.notices[self._noted_notices :]:
@@ -173,9 +248,13 @@ class GuidedRun:
         self.close_capture()
         self._label = label
         self._looks = 0
-        path = self.settings.folder / f"{label}.capture"
+        path = self._free_path(label)
         self.captures[label] = path
-        self._recorder.open_capture(path, self.settings.rate_hz)
+        self._recorder = self._next_recorder
+        try:
+            self._recorder.open_capture(path, self.settings.rate_hz)
+        except FixtureError as error:
+            self._lost_at_start = error
         settings = self.settings
         plan = settings.profile.plan
         self.note("profile", profile=settings.profile.name, text=settings.profile_text)
@@ -193,6 +272,13 @@ class GuidedRun:
         for caution, acknowledged_at in self._acknowledged:
             self._note_caution(caution, acknowledged_at)
         self.live.begin_capture()
+
+    def _free_path(self, label: Label) -> Path:
+        """Return the capture's file; where the fixture was lost and came back, the one after those before."""
+        path, number = self.settings.folder / f"{label}.capture", 2
+        while label in self.captures and path.exists():
+            path, number = self.settings.folder / f"{label}-{number}.capture", number + 1
+        return path
 
     def close_capture(self) -> None:
         """Close the open capture and take its result from the finished file."""
@@ -250,6 +336,11 @@ class GuidedRun:
         pace = pace_advice(self.live.sweeps, self.settings.profile.thresholds.too_fast_mm_per_s)
         limit_mm = self.live.running_limit_mm
         return pace if limit_mm is None else f"{pace} Never past {length(limit_mm)}."
+
+    def _refuse_open_items(self, checklist: Checklist) -> None:
+        still_open = [item.text for item in checklist.items if not self.ticked.get(item.code)]
+        if still_open:
+            raise InputError(f"{len(still_open)} still open: {still_open[0]}", "See to each and tick it.")
 
     def _means(self, pressure_kpa: _Array) -> _Array:
         whole = len(pressure_kpa) // _RISE_SAMPLES * _RISE_SAMPLES

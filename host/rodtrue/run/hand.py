@@ -15,6 +15,7 @@ HALVES_S = (3.0, 1.6)
 """Seconds for one way, from sweep to sweep: two speeds, so that lag and friction can be told apart."""
 
 RETURN_HALF_S = 0.5
+SENSE_HALF_S, SENSE_MM = 0.5, 15.0
 SHARE_OF_LIMIT = 0.9
 """On the throttle itself the hand stays this far within the running travel limit."""
 
@@ -41,6 +42,8 @@ class VirtualHand:
         elif isinstance(prompt, Wait):
             if prompt.code == "response":
                 self._handle.show_response()
+            elif prompt.code == "sense":
+                self._handle.follow(self._hand.sweep(SENSE_HALF_S, SENSE_HALF_S, SENSE_MM, rest_s=0.1, hold_s=0.3))
         elif isinstance(prompt, Ask):
             self._do(run, prompt.code)
 

@@ -76,7 +76,8 @@ class LiveSignal:
 
     `zero_mm` and `baseline_kpa` are None until the run has measured them and sets them here;
     `running_limit_mm` is set while the engine runs on the throttle that is moved, else None. `trace`:
-    (travel above zero in mm, pressure in kPa) of every point since the sweeps were last forgotten.
+    (travel above zero in mm, pressure in kPa) of every point since the sweeps were last forgotten. `ramp`: the
+    corner points of the level and ramp read from it so far, likewise. `newest_s`: time of the newest sample shown.
     """
 
     def __init__(self, thresholds: Thresholds, least_sweep_mm: float) -> None:
@@ -92,6 +93,8 @@ class LiveSignal:
         self._standing: set[str] = set()
         self._breach_said_s: dict[str, float] = {}
         self.onset_mm: float | None = None
+        self.ramp: list[tuple[float, float]] = []
+        self.newest_s: float | None = None
         self.trace: list[tuple[float, float]] = []
         self._excursion: _Excursion | None = None
         self._recent: deque[tuple[float, float, float]] = deque()
@@ -103,6 +106,8 @@ class LiveSignal:
         rows = np.vstack([self._rest, np.column_stack([time_s, travel_mm, pressure_kpa])])
         whole = len(rows) // SMOOTH_SAMPLES * SMOOTH_SAMPLES
         self._rest = rows[whole:]
+        if whole:
+            self.newest_s = float(rows[whole - 1, 0])
         for point in rows[:whole].reshape(-1, SMOOTH_SAMPLES, 3).mean(axis=1):
             self._follow(*(float(value) for value in point))
 
@@ -115,6 +120,12 @@ class LiveSignal:
     def over(self, code: str) -> None:
         """What that code said has ended: when it comes again it is said again."""
         self._standing.discard(code)
+
+    @property
+    def standing(self) -> list[Notice]:
+        """The newest notice of each code that still holds, in the order in which they were said."""
+        newest = {notice.code: notice for notice in self.notices if notice.code in self._standing}
+        return list(newest.values())
 
     def _say_again(self, code: str, time_s: float) -> None:
         """Let a breach that has gone on for `REPEAT_S` be said once more."""
@@ -133,6 +144,8 @@ class LiveSignal:
         self._excursion = None
         self._resting_kpa = None
         self.onset_mm = None
+        self.ramp = []
+        self.over("pressure_not_returned")
         self.trace.clear()
         self._recent.clear()
         self._rest = np.empty((0, 3))
@@ -167,6 +180,8 @@ class LiveSignal:
             self._continue_excursion(self._excursion, time_s, above_mm)
 
     def _begin_excursion(self, time_s: float, above_mm: float, pressure_kpa: float) -> None:
+        if above_mm <= self._thresholds.rest_shift_mm:
+            self.over("travel_not_returned")
         if above_mm > LEAVING_MM:
             self._excursion = _Excursion(time_s, above_mm, time_s)
         elif self.at_rest:
@@ -175,6 +190,8 @@ class LiveSignal:
     def _continue_excursion(self, sweep: _Excursion, time_s: float, above_mm: float) -> None:
         if above_mm > sweep.top_mm:
             sweep.top_mm, sweep.top_at_s = above_mm, time_s
+        if above_mm <= self._thresholds.rest_shift_mm:
+            self.over("travel_not_returned")
         stuck = self.at_rest and sweep.top_mm - above_mm > 0.5 * sweep.top_mm
         if stuck and above_mm > self._thresholds.rest_shift_mm:
             self.say(
@@ -197,23 +214,29 @@ class LiveSignal:
                 (sweep.top_mm - above_mm) / max(time_s - sweep.top_at_s, 1e-3),
             )
         )
-        self.onset_mm = self._read_ramp()
+        self._read_ramp()
 
-    def _read_ramp(self) -> float | None:
-        """Return where the ramp so far, carried back, meets the baseline: travel above zero in mm.
+    def _read_ramp(self) -> None:
+        """Find where the ramp so far, carried back, meets the baseline, and its corner points.
 
         Openings and closings count alike, so that friction and lag nearly cancel. None: no ramp yet.
         """
+        self.onset_mm, self.ramp = None, []
         travel_mm, pressure_kpa = np.array(self.trace).T
         baseline_kpa = self.baseline_kpa or 0.0
         near = pressure_kpa < pressure_kpa.min() + RAMP_RISE_KPA
         if np.ptp(travel_mm[near]) < LEAVING_MM or np.ptp(pressure_kpa[near]) < LEAST_RISE_KPA:
-            return None
+            return
         span = float(travel_mm[near].min()), float(np.nextafter(travel_mm[near].max(), np.inf))
         bins = RunningBins(*span, reference=baseline_kpa)
         bins.add(travel_mm[near], pressure_kpa[near])
         fit = bins.fit()
-        return None if fit is None else fit.meets(baseline_kpa)
+        if fit is None:
+            return
+        self.onset_mm = onset_mm = fit.meets(baseline_kpa)
+        top_mm = fit.upper if fit.upper is not None else span[1]
+        foot = [(span[0], baseline_kpa)] if onset_mm > span[0] else []
+        self.ramp = [*foot, (onset_mm, baseline_kpa), (top_mm, baseline_kpa + fit.slope * (top_mm - onset_mm))]
 
     def _watch_pressure_limit(self, time_s: float, pressure_kpa: float) -> None:
         if pressure_kpa < ENDED * self._thresholds.pressure_limit_kpa:
@@ -242,6 +265,8 @@ class LiveSignal:
     def _watch_return_pressure(self, pressure_kpa: float) -> None:
         if self._resting_kpa is None:
             self._resting_kpa = pressure_kpa
+        elif self.sweeps and pressure_kpa <= self._resting_kpa + ENDED * RETURN_RISE_KPA:
+            self.over("pressure_not_returned")
         elif self.sweeps and pressure_kpa > self._resting_kpa + RETURN_RISE_KPA:
             self.say(
                 "pressure_not_returned",

@@ -8,6 +8,7 @@ import numpy as np
 
 from rodtrue.model.result import Result
 from rodtrue.model.samples import BASELINE, NO_STEP, RESPONSE, SWEEP, ZERO
+from rodtrue.run.preparation import check_preconditions
 from rodtrue.run.prompts import AGAIN, FINISH, GO_ON, NO, STOP, UNKNOWN, YES, Ask, Sweeping, Wait
 from rodtrue.run.safety import RunStopped, Script, check_return, power_off, power_on
 from rodtrue.run.words import length, pressure
@@ -45,6 +46,7 @@ def measure(run: GuidedRun) -> Script[Result]:
         # The rod has been turned or unhooked with the engine off: full return is shown before it is started.
         yield from check_return(run, rod_on_pin=False)
     yield from power_on(run)
+    yield from check_preconditions(run)
     yield from _zero(run)
     yield from _baseline(run)
     yield from _response(run)
@@ -55,6 +57,7 @@ def measure(run: GuidedRun) -> Script[Result]:
 
 def _unhook(run: GuidedRun) -> Script[None]:
     run.enter("unhook")
+    run.live.over("rod_holds_throttle")
     answer = yield Ask("rod_unhooked", _UNHOOK[run.settings.drive], (YES, NO, UNKNOWN), in_words=True)
     if answer != YES:
         run.live.say(
@@ -78,7 +81,7 @@ def _unhook(run: GuidedRun) -> Script[None]:
 def _zero(run: GuidedRun) -> Script[None]:
     run.enter("zero")
     while True:
-        yield Ask("zero_ready", "Pin on its stop, hands off, rod unhooked. Press Enter and keep still.")
+        yield Ask("zero_ready", "Pin on its stop, hands off, rod unhooked. Go on, and keep still.")
         first = run.begin_collecting()
         yield Wait("zero", "Keep still: travel zero is being taken.", ZERO_S)
         travel_mm, _pressure_kpa = run.collected()
@@ -98,7 +101,7 @@ def _baseline(run: GuidedRun) -> Script[None]:
         yield Ask(
             "tap",
             f"Push the unhooked rod a little and let the lever snap back to its stop (tap {tap} of {TAPS}), "
-            "then press Enter.",
+            "then go on.",
         )
         run.note("tap", number=tap)
         first = run.begin_collecting()
@@ -117,7 +120,7 @@ def _response(run: GuidedRun) -> Script[None]:
     run.enter("response")
     needed_kpa = max(run.settings.profile.thresholds.response_noise_ratio * run.baseline_noise_kpa, 1.0)
     while True:
-        yield Ask("response_ready", "Press Enter, then push the unhooked rod until the pressure rises; let go.")
+        yield Ask("response_ready", "Go on, then push the unhooked rod until the pressure rises; let go.")
         first = run.begin_collecting()
         yield Wait(
             "response",
@@ -128,8 +131,7 @@ def _response(run: GuidedRun) -> Script[None]:
         risen_kpa = run.risen_kpa()
         run.note("response", risen_kpa=risen_kpa, needed_kpa=needed_kpa, shown=risen_kpa > needed_kpa)
         if risen_kpa > needed_kpa:
-            run.step(RESPONSE, first)
-            run.step(NO_STEP)
+            _mark_response(run, first)
             return
         answer = yield Ask(
             "no_response",
@@ -140,7 +142,14 @@ def _response(run: GuidedRun) -> Script[None]:
         if answer == STOP:
             raise RunStopped
         if answer == GO_ON:
+            _mark_response(run, first)
             return
+
+
+def _mark_response(run: GuidedRun, first: int) -> None:
+    """Mark the push by hand, answered or not: a valve that does not answer is a finding too."""
+    run.step(RESPONSE, first)
+    run.step(NO_STEP)
 
 
 def _hook_up(run: GuidedRun) -> Script[None]:
@@ -177,6 +186,7 @@ def _rest_on_stop(run: GuidedRun) -> Script[int]:
         shift_mm = float(np.mean(run.collected()[0])) - zero_mm
         run.note("rest_check", shift_mm=shift_mm)
         if abs(shift_mm) <= limit_mm:
+            run.live.over("rod_holds_throttle")
             break
         run.live.say(
             "rod_holds_throttle",

@@ -37,6 +37,24 @@ class Ask:
 
 
 @dataclass(frozen=True)
+class CheckItem:
+    """One line of a checklist. words: what answers it; empty for a free text."""
+
+    code: str
+    text: str
+    words: tuple[str, ...] = (YES,)
+
+
+@dataclass(frozen=True)
+class Checklist:
+    """Things to see to before the run goes on: each ticked with `tick`, then `done`."""
+
+    code: str
+    text: str
+    items: tuple[CheckItem, ...]
+
+
+@dataclass(frozen=True)
 class Acknowledge:
     """A caution, to be acknowledged with `yes`; there is no other answer."""
 
@@ -72,4 +90,4 @@ class Finished:
     text: str
 
 
-Prompt = Ask | Acknowledge | Wait | Sweeping | Finished
+Prompt = Ask | Checklist | Acknowledge | Wait | Sweeping | Finished

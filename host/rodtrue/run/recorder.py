@@ -30,7 +30,7 @@ _Array = NDArray[np.float64]
 class Received:
     """What one poll brought. Arrays of shape (n,): device time in s from the capture's first sample,
     travel in mm from the sensor's own origin, gauge pressure in kPa. pressed: the button or the foot
-    switch was pressed. notices: what must be said at once.
+    switch was pressed. notices: what must be said at once. ended: codes of notices that hold no longer.
     """
 
     time_s: _Array
@@ -38,6 +38,7 @@ class Received:
     pressure_kpa: _Array
     pressed: bool = False
     notices: list[Notice] = field(default_factory=list)
+    ended: list[str] = field(default_factory=list)
 
 
 class Recorder:
@@ -136,13 +137,17 @@ class Recorder:
             elif isinstance(event, wire.Status) and event.flags & wire.StatusFlags.OVER_PRESSURE:
                 notices.append(_OVER_PRESSURE)
         every = np.concatenate(codes)
-        notices += _rails(every)
+        at_rail = _rails(every)
+        notices += at_rail
+        railed = {notice.code for notice in at_rail}
+        ended = [code for code in _RAIL_CODES if len(every) and code not in railed]
         return Received(
             np.concatenate(times),
             self._scaling.travel.values(every[:, 0]),
             self._scaling.pressure.values(every[:, 1]),
             pressed,
             notices,
+            ended,
         )
 
     def _write(self, event: wire.Event) -> None:
@@ -167,6 +172,9 @@ _OVER_PRESSURE = Notice(
 )
 
 
+_RAIL_CODES = ("travel_sensor_rail", "pressure_sensor_rail")
+
+
 def _lost(missing: int) -> Notice:
     return Notice("samples_lost", "warning", f"{missing} samples were lost on the way; gaps stay gaps.")
 
@@ -180,7 +188,8 @@ def _rails(codes: NDArray[np.uint16]) -> list[Notice]:
         Notice(
             f"{name}_sensor_rail",
             "warning",
-            f"The {name} sensor reads at the end of its range: unplugged, shorted or out of range.",
+            f"The {name} sensor reads at the end of its range: unplugged, shorted or out of range. Keep the pin "
+            "still and check the sensor's plug and lead; nothing is known from it until it reads again.",
         )
         for name, column in (("travel", codes[:, 0]), ("pressure", codes[:, 1]))
         if column.max() < low or column.min() > high

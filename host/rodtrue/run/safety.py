@@ -131,7 +131,7 @@ def _three_returns(run: GuidedRun, rests: list[float], rod_on_pin: bool) -> Scri
     """Add the rest before and after each of three openings to `rests`, in mm; false where they ended early."""
     yield Ask(
         "return_ready",
-        f"Fixture mounted, rod {'on' if rod_on_pin else 'off'} its pin, engine off. Press Enter, then open fully "
+        f"Fixture mounted, rod {'on' if rod_on_pin else 'off'} its pin, engine off. Go on, then open fully "
         f"and let go, {RETURNS} times; the springs alone must bring it back.",
     )
     yield Wait("return_rest", "Keep still.", SETTLE_S, lambda: run.live.at_rest)

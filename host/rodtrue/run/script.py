@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING
 
 from rodtrue.analysis.judge import STRADDLES
 from rodtrue.model.result import Result
 from rodtrue.run.measuring import measure
-from rodtrue.run.prompts import NO, YES, Ask
+from rodtrue.run.preparation import prepare
+from rodtrue.run.prompts import NO, YES, Ask, Wait
 from rodtrue.run.safety import STILL_OFF, Script, acknowledge, check_return, confirm, power_off
 
 if TYPE_CHECKING:
-    from rodtrue.run.guided import GuidedRun
+    from rodtrue.run.guided import GuidedRun, Label
+
+UNTIL_PLUGGED_IN_S = 1e9
+
+
+class FixtureBack(Exception):
+    """The fixture was lost and is there again: its samples begin anew, so zero and baseline must too."""
 
 
 def whole_job(run: GuidedRun) -> Script[None]:
@@ -19,20 +28,44 @@ def whole_job(run: GuidedRun) -> Script[None]:
     run.open_capture("as-found")
     yield from acknowledge(run, "before")
     yield from power_off(run)
-    yield from check_return(run)
-    as_found = yield from measure(run)
+    as_found = yield from _measured(run, "as-found", _as_found)
     yield from power_off(run)
     moved = yield from _adjust(run, as_found)
     if moved is not None:
         run.open_capture("as-left")
-        run.note("adjusted", moved=moved, advised_mm=_advised_mm(as_found))
-        yield from measure(run)
+        yield from _measured(run, "as-left", partial(_as_left, moved=moved, advised_mm=_advised_mm(as_found)))
         yield from power_off(run)
     elif as_found.verdict in ("long", "short"):
         run.live.say("left_as_found", "warning", f"The rod is left as it was found: {as_found.verdict}.")
     run.enter("finish")
     yield from acknowledge(run, "after")
     run.close_capture()
+
+
+def _as_found(run: GuidedRun) -> Script[Result]:
+    yield from prepare(run)
+    yield from check_return(run)
+    return (yield from measure(run))
+
+
+def _as_left(run: GuidedRun, moved: str, advised_mm: float | None) -> Script[Result]:
+    run.note("adjusted", moved=moved, advised_mm=advised_mm)
+    return (yield from measure(run))
+
+
+def _measured(run: GuidedRun, label: Label, steps: Callable[[GuidedRun], Script[Result]]) -> Script[Result]:
+    """Do the steps that need samples; from the first one on, in a new capture, each time the fixture comes back."""
+    while True:
+        run.needs_fixture = True
+        try:
+            if run.fixture_lost:
+                yield Wait("fixture_back", "Plug the fixture in: then the run goes on.", UNTIL_PLUGGED_IN_S)
+            return (yield from steps(run))
+        except FixtureBack:
+            run.open_capture(label)
+            yield from power_off(run)
+        finally:
+            run.needs_fixture = False
 
 
 def _advised_mm(result: Result) -> float | None:
