@@ -38,6 +38,10 @@ class Attempts:
         self._all = _Tries()
         self._by_address: OrderedDict[str, _Tries] = OrderedDict()
 
+    def __len__(self) -> int:
+        """How many addresses are remembered."""
+        return len(self._by_address)
+
     def wait_s(self, address: str) -> float:
         """Return the seconds before this address may try again, 0 where it may now."""
         one = self._by_address.get(_network_of(address), _Tries())
