@@ -25,7 +25,6 @@ from table import (
     REQUEST_SIZES,
     STATUS_EVERY_MS,
     TYPE_STATUS,
-    TYPE_TIMING,
 )
 
 # Blocks queued while the line takes none: 1 s at 1000 samples/s.
@@ -65,7 +64,6 @@ class App:
         )
         self.outbox = Outbox(board, self.queue, self.marks)
         self.status = reports.StatusReport(self)
-        self.timing = reports.TimingReport(self.sampler)
         self.table_agreed = False
         self.refused_frames = 0
         self.uptime_s = 0
@@ -158,11 +156,10 @@ class App:
         if not self.sampler.streaming:
             return
         self._status_ms += passed_ms
-        if self._status_ms >= STATUS_EVERY_MS and self.outbox.has_room(2):
+        if self._status_ms >= STATUS_EVERY_MS and self.outbox.has_room():
             self._status_ms = 0
-            # Packed anew before the last ones have left, those say what these say.
+            # Packed anew before the last one has left, that one says what this one says.
             self.outbox.reply(TYPE_STATUS, self.status.pack(None))
-            self.outbox.reply(TYPE_TIMING, self.timing.pack(0))
 
     def _show_state(self, passed_ms):
         if self._signs_ms > 0:

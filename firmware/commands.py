@@ -140,7 +140,7 @@ class Commands:
         self._app.outbox.reply(TYPE_STATUS, bytes(self._app.status.pack(request)))
 
     def _read_timing(self, request, _body):
-        self._app.outbox.reply(TYPE_TIMING, bytes(self._app.timing.pack(request)))
+        self._app.outbox.reply(TYPE_TIMING, reports.timing(request, self._app.sampler))
 
     def _set_travel_limit(self, request, body):
         code = struct.unpack_from(FORMAT_SET_TRAVEL_LIMIT, body, HEADER_SIZE)[0]

@@ -27,9 +27,9 @@ class Outbox:
         self._replies = []
         self.frames = 0
 
-    def has_room(self, replies=1):
-        """Say whether so many more replies can be queued. Requests wait in the line until one can."""
-        return len(self._replies) + replies <= _REPLIES_MOST
+    def has_room(self):
+        """Say whether another reply can be queued. Requests wait in the line until it can."""
+        return len(self._replies) < _REPLIES_MOST
 
     def reply(self, message_type, payload, after_blocks=False):
         """Queue a reply. after_blocks: behind every sample block already taken."""

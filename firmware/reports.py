@@ -14,7 +14,6 @@ from table import (
     RATE_MAX_HZ,
     RATE_MIN_HZ,
     SIZE_STATUS,
-    SIZE_TIMING,
     STATUS_FLAG_ANSWER,
     STATUS_FLAG_CALIBRATED,
     STATUS_FLAG_OVER_PRESSURE,
@@ -46,6 +45,18 @@ def identity(request, board, store):
         RATE_MAX_HZ,
         store.generation,
         board.reset_cause,
+    )
+
+
+def timing(request, sampler):
+    """Return the payload that tells how sampling keeps its time."""
+    return struct.pack(
+        FORMAT_TIMING,
+        request,
+        sampler.interval_us,
+        min(sampler.early_us, _U16_MOST),
+        min(sampler.late_us, _U16_MOST),
+        min(sampler.interrupt_us, _U16_MOST),
     )
 
 
@@ -115,26 +126,3 @@ class StatusReport:
         if app.alarm.travel_seen:
             flags |= STATUS_FLAG_OVER_TRAVEL_SEEN
         return flags
-
-
-class TimingReport:
-    """Packs how sampling keeps its time, into a payload of its own like the status."""
-
-    def __init__(self, sampler):
-        self._sampler = sampler
-        self._payload = bytearray(SIZE_TIMING)
-
-    def pack(self, request):
-        """Return the payload, good until the next call; request is 0 for one sent unasked."""
-        sampler = self._sampler
-        struct.pack_into(
-            FORMAT_TIMING,
-            self._payload,
-            0,
-            request,
-            sampler.interval_us,
-            min(sampler.early_us, _U16_MOST),
-            min(sampler.late_us, _U16_MOST),
-            min(sampler.interrupt_us, _U16_MOST),
-        )
-        return self._payload

@@ -660,14 +660,14 @@ class Reject(WireMessage):
 @dataclass(frozen=True, slots=True)
 class Timing(WireMessage):
     """How well sampling keeps its time, measured by the fixture since the last start (before the first
-    one: since it began to sample). Answers read_timing, and follows each unasked status.
+    one: since it began to sample). Answers read_timing.
     """
 
     NAME: ClassVar[str] = "timing"
     TYPE: ClassVar[int] = 0x89
 
     request: int
-    """Sequence number of the request this answers; 0 where it comes unasked."""
+    """Sequence number of the request this answers."""
 
     interval_us: int
     """Time from one conversion to the next, by schedule: a quarter of the sample period. Unit: us."""

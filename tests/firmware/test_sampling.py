@@ -60,3 +60,26 @@ def test_a_full_queue_drops_the_oldest_blocks_counts_them_and_keeps_every_mark()
     marks = [event for event in events if isinstance(event, wire.Mark)]
     assert [mark.source for mark in marks] == [wire.MarkSource.BUTTON]
     assert answer["feeds"] > 1000, "the watchdog was fed all the while"
+
+
+def test_jitter_is_how_far_sample_periods_began_from_their_schedule() -> None:
+    answer = sampled("jitter")[1]
+    assert (answer["early_us"], answer["late_us"]) == (7, 31), "later conversions of a sample do not count"
+    assert answer["lost_samples"] == 0
+
+
+def test_jitter_tells_of_a_sample_that_came_too_late_as_well() -> None:
+    """The late conversion is the first of its sample's four: its period began 501 us behind."""
+    assert sampled("late")[1]["late_us"] == 501
+
+
+def test_over_the_travel_limit_the_sounder_beeps_at_once_and_ends_half_a_millimetre_below() -> None:
+    """0.5 mm is 262 codes, 16.4 converter steps; a beep is 100 ms on, 100 ms off, 50 samples each."""
+    levels = sampled("limit")[1]["levels"]
+    at, over, below = levels[:75], levels[75:225], levels[225:]
+    assert not any(at), "on the limit nothing sounds"
+    beeps = [1] * 50 + [0] * 50
+    assert over == (beeps * 2)[:150]
+    assert below[:75] == [0] * 50 + [1] * 25, "10 steps below it is still over"
+    assert below[75:125] == [1] * 25 + [0] * 25, "20 steps below the beep under way is ended"
+    assert not any(below[125:])

@@ -9,7 +9,7 @@ import pytest
 
 import rodtrue_protocol as wire
 from rodtrue.virtual.fixture import VirtualFixture
-from virtual.bench import Host, RulePlant, during
+from virtual.bench import Host, RulePlant, during, firmware_with
 
 RECORD = wire.CalibrationRecord(
     layout=1,
@@ -198,3 +198,82 @@ def test_a_slot_that_cannot_be_written_is_told(tmp_path: Path) -> None:
         reply = host.ask("write_calibration", generation=1, data=DATA)
         assert refused(reply, wire.RejectCode.STORAGE_FAILED)
         assert refused(host.ask("read_calibration"), wire.RejectCode.NOT_CALIBRATED)
+
+
+def test_timing_tells_the_schedule_and_what_was_measured_against_it() -> None:
+    with VirtualFixture(RulePlant(), pace="manual") as fixture, Host(fixture.port) as host:
+        host.stream(rate_hz=1000)
+        fixture.run_for(2.0)
+        timing = host.ask("read_timing")
+        status = host.status()
+    assert timing.interval_us == 250
+    assert timing.early_us + timing.late_us < 250 and status.lost_samples == 0
+    assert 0 < timing.interrupt_us < 250, "the stand-in lets conversions take their time"
+
+
+def channel_codes(**codes: int) -> RulePlant:
+    """Return a plant whose named channels read one 12-bit code."""
+    plant = RulePlant()
+    steady = plant.conversions
+    columns = {"travel": 0, "pressure": 1, "thermistor": 2, "supply": 3}
+
+    def conversions(times):  # type: ignore[no-untyped-def]
+        rows = steady(times)
+        rows[:, 0] = 2000
+        for name, code in codes.items():
+            rows[:, columns[name]] = code
+        return rows
+
+    plant.conversions = conversions  # type: ignore[method-assign]
+    return plant
+
+
+FLAGS = wire.SelfTestFlags
+
+
+@pytest.mark.parametrize(
+    ("codes", "fails"),
+    [
+        ({"travel": 0}, FLAGS.TRAVEL),
+        ({"travel": 4095}, FLAGS.TRAVEL),
+        ({"pressure": 0}, FLAGS.PRESSURE),
+        ({"pressure": 4095}, FLAGS.PRESSURE),
+        ({"thermistor": 0}, FLAGS.THERMISTOR),
+        ({"thermistor": 4095}, FLAGS.THERMISTOR),
+        ({"supply": 2800}, FLAGS.SUPPLY),
+        ({"supply": 2300}, FLAGS.SUPPLY),
+        ({"supply": 0}, FLAGS.SUPPLY | FLAGS.REFERENCE),
+        ({"supply": 4095}, FLAGS.SUPPLY | FLAGS.REFERENCE),
+    ],
+    ids=lambda value: ",".join(f"{k}={v}" for k, v in value.items()) if isinstance(value, dict) else "",
+)
+def test_self_test_finds_what_is_open_shorted_or_out_of_its_limits(codes: dict[str, int], fails: FLAGS) -> None:
+    with VirtualFixture(channel_codes(**codes), pace="manual") as fixture, Host(fixture.port) as host:
+        host.greet()
+        fixture.run_for(0.2)
+        report = host.ask("self_test")
+        assert report.tests_run & ~report.tests_passed == fails | FLAGS.SLOT_A | FLAGS.SLOT_B
+        assert report.free_storage_bytes > 24_576 and report.free_heap_bytes > 16_384
+
+
+def test_a_converter_that_does_not_answer_fails_alone(tmp_path: Path) -> None:
+    """What it would have read is not tested; a high null bit is what an unconnected line gives."""
+    firmware = firmware_with(tmp_path, "board.py", "if self._answer[1] & _NULL_BIT:", "if True:")
+    with VirtualFixture(RulePlant(), pace="manual", firmware=firmware) as fixture, Host(fixture.port) as host:
+        host.greet()
+        fixture.run_for(0.2)
+        report = host.ask("self_test")
+    unread = FLAGS.TRAVEL | FLAGS.PRESSURE | FLAGS.THERMISTOR | FLAGS.SUPPLY | FLAGS.REFERENCE
+    assert report.tests_run == ~FLAGS(0) & ~unread
+    assert report.tests_run & ~report.tests_passed == FLAGS.CONVERTER | FLAGS.SLOT_A | FLAGS.SLOT_B
+    assert report.travel_code == 65535
+
+
+def test_sampling_keeps_its_time_after_a_calibration_was_written() -> None:
+    plant = RulePlant(button=during((1.0, 3.5)))
+    with VirtualFixture(plant, pace="manual") as fixture, Host(fixture.port) as host:
+        host.greet()
+        fixture.run_for(4.0)
+        assert isinstance(host.ask("write_calibration", generation=1, data=DATA), wire.Ack)
+        fixture.run_for(1.0)
+        assert host.ask("self_test").tests_passed & FLAGS.TIMING

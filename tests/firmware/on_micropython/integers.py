@@ -30,6 +30,7 @@ board = QuietBoard(ticks_start=0x3FFF_FFFF - 3_000_000)
 app = App(board)
 app.begin()
 app.marks.session = True
+app.alarm.limit_travel(1000)
 board.travel = 4095
 board.pressure = 4095
 for rate_hz in (100, 1000, 500):
@@ -44,11 +45,13 @@ for rate_hz in (100, 1000, 500):
     run(app, 8000)
     board.closed_button = False
     board.pressure = 0
+    board.travel = 0
     board.late_us = 3 * board.interval
     run(app, 400)
     board.late_us = 0
     board.room = 64
     board.pressure = 4095
+    board.travel = 4095
     run(app, 400)
     app.sampler.stop()
 # A contact that is never let go: its time must stop counting.
@@ -58,5 +61,7 @@ app.button._state_us = 0x1FFF_FF00
 run(app, 4000)
 told = dict(checker.seen)
 told["marks"] = app.marks._counter
+told["late_us"] = app.sampler.late_us
+told["travel_seen"] = app.alarm.travel_seen
 told["wrapped"] = board.now < 0x2000_0000
 print(json.dumps(told))

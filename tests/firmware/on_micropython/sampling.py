@@ -22,6 +22,7 @@ def run(ticks):
         app.step()
 
 
+levels = []
 if case == "carry":
     app.sampler.index_low = 0xFFF8
     app.sampler.index_high = 0xFFFF
@@ -35,6 +36,24 @@ elif case == "late":
     run(1)
     board.late_us = 0
     run(199)
+elif case == "jitter":
+    run(200)
+    # Sample periods that begin from 7 us before to 31 us after the schedule; other conversions are later still.
+    for early_us, later_us in ((-7, 0), (31, 90), (12, 120)):
+        board.late_us = early_us
+        run(1)
+        board.late_us = later_us
+        run(3)
+    board.late_us = 0
+    run(8)
+elif case == "limit":
+    app.alarm.limit_travel(16 * 2000)
+    levels = []
+    for travel in (2000, 2001, 2001, 1990, 1980):
+        board.travel = travel
+        for _ in range(75):
+            run(4)
+            levels.append(board.sounder_level)
 elif case == "short":
     board.takes = 7
     run(400)
@@ -57,6 +76,9 @@ print(
             "lost_samples": app.sampler.lost_samples,
             "dropped_blocks": app.queue.dropped,
             "feeds": board.feeds,
+            "early_us": app.sampler.early_us,
+            "late_us": app.sampler.late_us,
+            "levels": levels,
         }
     )
 )
