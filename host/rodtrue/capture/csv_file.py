@@ -25,7 +25,7 @@ def read_samples(path: Path) -> Samples:
     Other columns are ignored. Times must rise from row to row; a missing stretch is simply a longer step.
     Raises: InputError naming file, line and column.
     """
-    numbers, words, lines = _read(path, SAMPLE_COLUMNS, STEP_COLUMN)
+    numbers, (words,), lines = read_table(path, SAMPLE_COLUMNS, [STEP_COLUMN])
     time_s, travel_mm, pressure_kpa = numbers
     step = np.empty(len(words), dtype=np.uint8)
     for i, word in enumerate(words):
@@ -58,15 +58,27 @@ def read_columns(path: Path, columns: Sequence[str]) -> list[NDArray[np.float64]
 
     Raises: InputError naming file, line and column.
     """
-    return _read(path, columns, None)[0]
+    return read_table(path, columns, [])[0]
 
 
-def _read(
-    path: Path, columns: Sequence[str], word_column: str | None
-) -> tuple[list[NDArray[np.float64]], list[str], list[int]]:
-    wanted = [*columns, *([word_column] if word_column else [])]
+def heading(path: Path) -> list[str]:
+    """Return the column names of a CSV. Raises: InputError where it cannot be read or is empty."""
+    _, header = next(_rows(path), (0, None))
+    if header is None:
+        raise InputError(f"{path}: the file is empty", "Give a CSV with a heading line.")
+    return [name.strip() for name in header]
+
+
+def read_table(
+    path: Path, columns: Sequence[str], word_columns: Sequence[str]
+) -> tuple[list[NDArray[np.float64]], list[list[str]], list[int]]:
+    """Return columns of numbers, shape (n,) each, columns of words, stripped, and the line of each row.
+
+    Raises: InputError naming file, line and column.
+    """
+    wanted = [*columns, *word_columns]
     numbers: list[list[float]] = [[] for _ in columns]
-    words: list[str] = []
+    words: list[list[str]] = [[] for _ in word_columns]
     lines: list[int] = []
     rows = _rows(path)
     _, header = next(rows, (0, None))
@@ -83,8 +95,8 @@ def _read(
             )
         for values, name, place in zip(numbers, columns, places, strict=False):
             values.append(_number(path, line, name, row[place]))
-        if word_column:
-            words.append(row[places[-1]].strip())
+        for texts, place in zip(words, places[len(columns) :], strict=True):
+            texts.append(row[place].strip())
         lines.append(line)
     if not lines:
         raise InputError(f"{path}: a heading but no rows", "Give a file with data.")

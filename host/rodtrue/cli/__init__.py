@@ -10,7 +10,7 @@ import typer
 from rodtrue import __version__
 from rodtrue.model.errors import RodtrueError
 
-COMMAND_MODULES = ("demo", "check", "capture", "judge", "hinge", "shifts", "fixture", "profile", "dump")
+COMMAND_MODULES = ("demo", "check", "capture", "judge", "hinge", "shifts", "fixture", "profile", "dump", "lab")
 """Modules of this package in the order in which `--help` lists their commands."""
 
 app = typer.Typer(
