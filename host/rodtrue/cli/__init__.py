@@ -10,7 +10,9 @@ import typer
 from rodtrue import __version__
 from rodtrue.model.errors import RodtrueError
 
-COMMAND_MODULES = ("demo", "check", "capture", "judge", "hinge", "shifts", "fixture", "profile", "dump", "lab")
+COMMAND_MODULES = (
+    "demo", "check", "capture", "judge", "report", "hinge", "shifts", "fixture", "profile", "dump", "lab",
+)  # fmt: skip
 """Modules of this package in the order in which `--help` lists their commands."""
 
 app = typer.Typer(

@@ -7,7 +7,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from rodtrue.cli.options import DriveWord, OperatorOption, PortOption, UnitOption
+from rodtrue.cli.options import (
+    CustomerOption,
+    DriveWord,
+    LaboratoryOption,
+    NotesOption,
+    OperatorOption,
+    PortOption,
+    ReferenceOption,
+    UnitOption,
+    UnitsOption,
+    UnitsWord,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -28,6 +39,11 @@ def check(
     drive: Annotated[DriveWord, typer.Option(help="How the pin is moved.")] = DriveWord.slide,
     operator: OperatorOption = None,
     unit: UnitOption = None,
+    customer: CustomerOption = None,
+    laboratory: LaboratoryOption = None,
+    reference: ReferenceOption = None,
+    notes: NotesOption = None,
+    units: UnitsOption = UnitsWord.inch,
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where to write, a new folder in it.")] = OUT,
     as_json: Annotated[bool, typer.Option("--json", help="The job as JSON at the end.")] = False,
 ) -> None:
@@ -38,13 +54,13 @@ def check(
     from rich.console import Console
 
     from rodtrue.cli.keyboard import Keyboard
-    from rodtrue.cli.outputs import new_folder
     from rodtrue.cli.terminal import TerminalRun
     from rodtrue.model.errors import RodtrueError
     from rodtrue.profiles import parse_profile, profile_text
     from rodtrue.run.cautions import leave_safe
     from rodtrue.run.guided import GuidedRun, RunSettings
     from rodtrue.run.hand import VirtualHand
+    from rodtrue.run.job import new_folder
     from rodtrue.run.recorder import Recorder
     from rodtrue.run.session import default_plant, open_fixture
 
@@ -68,20 +84,30 @@ def check(
         finally:
             run.close()
             console.print(f"Captured: {', '.join(str(path) for path in run.captures.values())}", soft_wrap=True)
-    _finish(run, folder, console, as_json)
+    said = {"customer": customer, "laboratory": laboratory, "reference": reference, "notes": notes}
+    _finish(run, folder, said, units, console, as_json)
 
 
-def _finish(run: GuidedRun, folder: Path, console: Console, as_json: bool) -> None:
-    """Write the job and its plot where there is a result; say so where there is none."""
-    from rodtrue.cli.outputs import write_job, write_plot
+def _finish(
+    run: GuidedRun, folder: Path, said: dict[str, str | None], units: UnitsWord, console: Console, as_json: bool
+) -> None:
+    """Write the job, its plot and its report where there is a result; say so where there is none."""
+    from rodtrue.cli.outputs import write_plot
     from rodtrue.judging import encode
     from rodtrue.model.result import JOB_SCHEMA, Job
+    from rodtrue.report import write_report
+    from rodtrue.run.job import write_job
 
     as_found, as_left = run.results.get("as-found"), run.results.get("as-left")
     if as_found is None:
         console.print("No verdict was formed, so no job was written.")
         return
-    for path in (write_job(folder, as_found, as_left), write_plot(folder, as_found, as_left)):
+    job = Job(JOB_SCHEMA, as_found, as_left, **said)
+    for path in (
+        write_job(folder, job),
+        write_plot(folder, as_found, as_left),
+        write_report(folder / "report.pdf", job, units.value),
+    ):
         console.print(f"Written: {path}", soft_wrap=True)
     if as_json:
-        typer.echo(encode(Job(JOB_SCHEMA, as_found, as_left)))
+        typer.echo(encode(job))

@@ -56,11 +56,14 @@ def demo(
     """
     from rich.console import Console
 
-    from rodtrue.cli.outputs import new_folder, write_job, write_plot
+    from rodtrue.cli.outputs import write_plot
     from rodtrue.judging import encode
     from rodtrue.model.errors import InputError
+    from rodtrue.model.result import JOB_SCHEMA, Job
     from rodtrue.profiles import parse_profile, profile_text, shipped_profiles
+    from rodtrue.report import write_report
     from rodtrue.run.guided import GuidedRun, RunSettings
+    from rodtrue.run.job import new_folder, write_job
     from rodtrue.run.recorder import Recorder
     from rodtrue.run.session import open_virtual
     from rodtrue.virtual.plant import Plant
@@ -84,7 +87,13 @@ def demo(
         finally:
             run.close()
     as_found, as_left = run.results["as-found"], run.results.get("as-left")
-    files = [*run.captures.values(), write_job(folder, as_found, as_left), write_plot(folder, as_found, as_left)]
+    job = Job(JOB_SCHEMA, as_found, as_left, customer="Invented customer", laboratory="Invented shop (made up)")
+    files = [
+        *run.captures.values(),
+        write_job(folder, job),
+        write_plot(folder, as_found, as_left),
+        write_report(folder / "report.pdf", job),
+    ]
     if as_json:
         typer.echo(encode(as_found))
     else:

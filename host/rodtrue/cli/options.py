@@ -23,6 +23,13 @@ class ReferenceWord(StrEnum):
     lever_stop = "lever_stop"
 
 
+class UnitsWord(StrEnum):
+    """Which unit system comes first."""
+
+    inch = "inch"
+    metric = "metric"
+
+
 class FaultWord(StrEnum):
     """Something wrong with the virtual unit or fixture."""
 
@@ -43,3 +50,10 @@ PortOption = Annotated[
 RateOption = Annotated[int, typer.Option("--rate", min=100, max=1000, metavar="HZ", help="Samples per second.")]
 OperatorOption = Annotated[str | None, typer.Option("--operator", help="Who measures.")]
 UnitOption = Annotated[str | None, typer.Option("--unit", help="What is measured: a number or name of the unit.")]
+CustomerOption = Annotated[str | None, typer.Option("--customer", help="For whom: name and address.")]
+LaboratoryOption = Annotated[str | None, typer.Option("--laboratory", help="Who reports: name and address.")]
+ReferenceOption = Annotated[str | None, typer.Option("--reference", help="The order's number.")]
+NotesOption = Annotated[str | None, typer.Option("--notes", help="Anything else for the report.")]
+UnitsOption = Annotated[
+    UnitsWord, typer.Option("--units", help="The report's first unit system; inch: psi and inches, letter paper.")
+]

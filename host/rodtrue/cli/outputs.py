@@ -1,21 +1,13 @@
-"""What a job leaves behind: its folder, the job file, and a plot as a picture."""
+"""What a job leaves behind beside its job file and its report: a plot as a picture."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import Any
 
-from rodtrue.model.result import JOB_SCHEMA, Job, Result
-from rodtrue.run import job
-from rodtrue.run.job import new_folder
+from rodtrue.model.result import Result
+from rodtrue.run.job import cannot_write
 from rodtrue.run.words import VIRTUAL_MARK, error_sentence, verdict_sentence
-
-__all__ = ["new_folder", "write_job", "write_plot"]
-
-
-def write_job(folder: Path, as_found: Result, as_left: Result | None) -> Path:
-    """Write `job.json` and return its path. Raises: InputError where it cannot be written."""
-    return job.write_job(folder, Job(JOB_SCHEMA, as_found, as_left))
 
 
 def write_plot(folder: Path, as_found: Result, as_left: Result | None) -> Path:
@@ -37,7 +29,7 @@ def write_plot(folder: Path, as_found: Result, as_left: Result | None) -> Path:
         figure.tight_layout()
         figure.savefig(path, dpi=120)
     except OSError as error:
-        raise job.cannot_write(path, error) from error
+        raise cannot_write(path, error) from error
     finally:
         pyplot.close(figure)
     return path

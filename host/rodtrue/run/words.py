@@ -104,9 +104,10 @@ def advice_sentence(result: Result, first: Units = "inch") -> str | None:
 
 
 def settle_sentence(result: Result) -> str | None:
-    """Return what would decide an undecided run; None for any other."""
+    """Return what would decide an undecided run; None for any other, and where something called for a stop."""
     settle = result.settle
-    if result.verdict != "undecided" or settle is None:
+    stopped = any(finding.severity == "stop" for finding in result.findings)
+    if result.verdict != "undecided" or settle is None or stopped:
         return None
     if not settle.possible and result.reason == STRADDLES:
         return f"More sweeps cannot decide it: what limits is {settle.limiting_row}."

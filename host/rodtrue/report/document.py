@@ -1,0 +1,95 @@
+"""From a job to the bytes of its PDF. The same job, settings and versions give the same bytes: there is no clock."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from datetime import UTC, datetime
+from functools import cache
+from importlib.metadata import version
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from rodtrue import __version__
+from rodtrue.model.result import RESULT_SCHEMA, Job, Result
+from rodtrue.report.first_page import first_page, runs_of
+from rodtrue.report.lab_pages import lab_pages
+from rodtrue.report.shown import own_words
+from rodtrue.run.job import cannot_write
+from rodtrue.run.words import VIRTUAL_MARK, Units
+
+
+def report_pdf(job: Job | Result, units: Units = "inch") -> bytes:
+    """Return the report of a job, or of one result alone, as PDF.
+
+    units: which system comes first; it also chooses letter or A4 paper.
+    """
+    import typst
+
+    whole = Job(RESULT_SCHEMA, job) if isinstance(job, Result) else job
+    data = report_data(whole, units)
+    template = (files("rodtrue.report") / "report.typ").read_bytes()
+    return typst.compile(
+        template,
+        format="pdf",
+        sys_inputs={"data": json.dumps(data)},
+        font_paths=_fonts(),
+        timestamp=_seconds(whole),
+    )
+
+
+def write_report(path: Path, job: Job | Result, units: Units = "inch") -> Path:
+    """Write the report of a job, or of one result alone, and return its path.
+
+    Raises: InputError where it cannot be written.
+    """
+    try:
+        path.write_bytes(report_pdf(job, units))
+    except OSError as error:
+        raise cannot_write(path, error) from error
+    return path
+
+
+def report_data(job: Job, units: Units) -> dict[str, Any]:
+    """Return all that the template shows, as plain data."""
+    runs = runs_of(job)
+    virtual = any(result.fixture.kind == "virtual" for _, result in runs)
+    moment = datetime.fromtimestamp(_seconds(job), UTC)
+    return {
+        "number": report_number(job, units),
+        "paper": "us-letter" if units == "inch" else "a4",
+        "date": [moment.year, moment.month, moment.day],
+        "laboratory": "" if job.laboratory is None else own_words(job.laboratory, 200),
+        "mark": VIRTUAL_MARK if virtual else None,
+        "made_with": f"Rodtrue {__version__}, typst {version('typst')}, matplotlib {version('matplotlib')}",
+        "first": first_page(job, runs, units),
+        "lab": lab_pages(job, runs, units),
+    }
+
+
+def report_number(job: Job, units: Units) -> str:
+    """Return the report's number: the start of the SHA-256 of what it is made from."""
+    made_from = msgspec.json.encode([job, units, __version__])
+    digest = hashlib.sha256(made_from).hexdigest()[:12].upper()
+    return "-".join(digest[k : k + 4] for k in (0, 4, 8))
+
+
+def _seconds(job: Job) -> int:
+    """Return when the first run was taken, in seconds since 1970; 0 where nobody recorded it."""
+    taken_at = job.as_found.taken_at
+    if taken_at is None:
+        return 0
+    time = datetime.fromisoformat(taken_at)
+    return max(0, int((time if time.tzinfo else time.replace(tzinfo=UTC)).timestamp()))
+
+
+@cache
+def _fonts() -> Any:
+    """Return the DejaVu fonts that come with matplotlib, and Typst's own: those of the machine are never used."""
+    import matplotlib
+    import typst
+
+    return typst.Fonts(include_system_fonts=False, font_paths=[f"{matplotlib.get_data_path()}/fonts/ttf"])

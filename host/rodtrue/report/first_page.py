@@ -1,0 +1,129 @@
+"""What the customer's page says: verdicts in words and shapes, how far and which way, and what stands out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rodtrue.model.result import RESULT_SCHEMA, Finding, Job, Result
+from rodtrue.report.pictures import Scale, body_picture, ruler, scale_for, verdict_picture
+from rodtrue.report.shown import characteristic_texts, length_pm, moment, own_words
+from rodtrue.run.words import (
+    Units,
+    advice_sentence,
+    length,
+    limits_sentence,
+    settle_sentence,
+    span,
+    verdict_sentence,
+)
+
+MOST_WARNINGS, MOST_STOPS = 4, 5
+MOST_OF_A_TEXT = 140
+BODY_WORDS = {
+    "conforming": "CONFORMING",
+    "nonconforming": "NOT CONFORMING",
+    "undecided": "UNDECIDED",
+    None: "NOT JUDGED",
+}
+
+Run = tuple[str, Result]
+
+
+def runs_of(job: Job) -> list[Run]:
+    """Return the runs with their titles; a result stored alone is neither as found nor as left."""
+    if job.schema == RESULT_SCHEMA:
+        return [("Measured", job.as_found)]
+    return [("As found", job.as_found), *([("As left", job.as_left)] if job.as_left else [])]
+
+
+def first_page(job: Job, runs: list[Run], units: Units) -> dict[str, Any]:
+    """Return what the template shows on the first page."""
+    last = runs[-1][1]
+    scale = scale_for([result for _, result in runs])
+    stops = _listed(runs, "stop")
+    warnings = _listed(runs, "warning")
+    facts = {"Customer": job.customer, "Unit": last.unit, "Order": job.reference, "Measured by": last.operator}
+    return {
+        "facts": [[name, own_words(text, MOST_OF_A_TEXT)] for name, text in facts.items() if text],
+        "stops": stops[:MOST_STOPS],
+        "stops_more": max(0, len(stops) - MOST_STOPS),
+        "cards": [_card(title, result, scale, units) for title, result in runs],
+        "unmeasured": _unmeasured(job, runs),
+        "warnings": warnings[:MOST_WARNINGS],
+        "warnings_more": max(0, len(warnings) - MOST_WARNINGS),
+        "limits": _limits(runs, units),
+    }
+
+
+def _card(title: str, result: Result, scale: Scale | None, units: Units) -> dict[str, Any]:
+    body_only = result.reference == "lever_stop"
+    word, sentence = verdict_sentence(result).split(": ", 1)
+    picture = verdict_picture(result.verdict)
+    if body_only:
+        word = BODY_WORDS[result.body_verdict]
+        sentence = "Measured at the lever's own stop: the valve body is judged, and no rod."
+        picture = body_picture(result.body_verdict)
+    advice = [advice_sentence(result, units), settle_sentence(result)]
+    return {
+        "title": title,
+        "when": moment(result.taken_at),
+        "word": ("Valve body: " if body_only else "") + word,
+        "sentence": sentence[0].upper() + sentence[1:],
+        "picture": picture.svg(),
+        "picture_says": picture.title,
+        "picture_wide": picture.width,
+        "amount": _amount(result, units),
+        "ruler": None if result.rod_error is None or scale is None else ruler(result.rod_error, scale, units).svg(),
+        "ruler_says": "" if result.rod_error is None else f"Ruler: {_ruler_words(result, units)}",
+        "advice": [sentence for sentence in advice if sentence],
+        "effect": None if result.expected_effect is None else result.expected_effect.sentence,
+        "characteristics": [characteristic_texts(c, units) for c in result.characteristics] if body_only else [],
+        "body": None if body_only else BODY_WORDS[result.body_verdict].lower(),
+    }
+
+
+def _amount(result: Result, units: Units) -> list[str]:
+    """Return how far and which way: two lines, one a unit system; none where nothing is known."""
+    error = result.rod_error
+    if error is None:
+        return []
+    if error.value_mm is not None:
+        return list(length_pm(error.value_mm, error.expanded_uncertainty_mm, units))
+    if error.at_most_mm is None:
+        return []
+    return [f"short by at least {length(-error.at_most_mm, False, units)}"]
+
+
+def _ruler_words(result: Result, units: Units) -> str:
+    error = result.rod_error
+    assert error is not None
+    if error.interval_mm is None:
+        return "; ".join(_amount(result, units)) or "no value"
+    return f"between {span(*error.interval_mm, units)}"
+
+
+def _limits(runs: list[Run], units: Units) -> str:
+    error = next((result.rod_error for _, result in runs if result.rod_error is not None), None)
+    if error is None:
+        return ""
+    bar = "The bar on the ruler is the interval in which the rod's error lies; the shaded zone is what is right."
+    return f"{limits_sentence(error, units)} {bar}"
+
+
+def _unmeasured(job: Job, runs: list[Run]) -> str | None:
+    if job.as_left is None and runs[0][0] == "As found" and job.as_found.verdict in ("long", "short"):
+        return "There is no run after this one: the rod is left as it was found, or was not measured again."
+    return None
+
+
+def _listed(runs: list[Run], severity: str) -> list[dict[str, str]]:
+    """Return the findings of one severity; one that several runs say in the same words is said once."""
+    said: dict[str, tuple[Finding, list[str]]] = {}
+    for title, result in runs:
+        for finding in result.findings:
+            if finding.severity == severity:
+                said.setdefault(finding.text, (finding, []))[1].append(title)
+    return [
+        {"text": own_words(finding.text, 600), "runs": " and ".join(titles).capitalize()}
+        for finding, titles in said.values()
+    ]

@@ -1,0 +1,127 @@
+"""Values as a report shows them: numbers in both unit systems, times, and people's own words made safe to set."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from typing import Any
+
+from rodtrue.model.result import Characteristic
+from rodtrue.model.units import MM_PER_INCH, kpa_to_psi, mm_to_inch
+from rodtrue.run.words import Units, length, pressure
+
+NONE = "–"
+LONGEST_WORD = 28
+_UNSEEN = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff]")
+
+
+def own_words(text: str | None, most: int | None = None) -> str:
+    """Return a person's text as it is shown: as data, never as markup.
+
+    Control and direction signs, which could hide or turn words round, become spaces; very long words may
+    break anywhere. most: characters kept, with an ellipsis after them.
+    """
+    if text is None or not text.strip():
+        return NONE
+    kept = _UNSEEN.sub(" ", text.replace("\r\n", "\n")).strip()
+    if most is not None:
+        kept = " ".join(kept.split())
+        if len(kept) > most:
+            kept = kept[: most - 1].rstrip() + "…"
+    return re.sub(rf"\S{{{LONGEST_WORD}}}(?=\S)", "\\g<0>\u200b", kept)
+
+
+def moment(taken_at: str | None) -> str:
+    """Return an ISO 8601 time as date, time and zone; another text as it is."""
+    if taken_at is None:
+        return "not recorded"
+    try:
+        time = datetime.fromisoformat(taken_at)
+    except ValueError:
+        return own_words(taken_at, 40)
+    zone = {None: "no zone given", "UTC+00:00": "UTC", "UTC": "UTC"}.get(time.tzname(), time.tzname())
+    return f"{time:%Y-%m-%d %H:%M} {zone}"
+
+
+def length_pm(value_mm: float, reach_mm: float | None, units: Units) -> tuple[str, str]:
+    """Return a length with its expanded uncertainty in the first and in the other system."""
+    reach_in = None if reach_mm is None else mm_to_inch(reach_mm)
+    inches = f"{mm_to_inch(value_mm):+z.3f}{_pm(reach_in, '.3f')} in"
+    return in_order(inches, f"{value_mm:+z.2f}{_pm(reach_mm, '.2f')} mm", units)
+
+
+def in_order(inches: str, metric: str, units: Units) -> tuple[str, str]:
+    """Return the two, the one to come first in front."""
+    return (inches, metric) if units == "inch" else (metric, inches)
+
+
+def signed(value_mm: float | None, units: Units) -> str:
+    """Return a signed length in both systems."""
+    return NONE if value_mm is None else length(value_mm, True, units)
+
+
+def characteristic_texts(shown: Characteristic, units: Units) -> dict[str, str]:
+    """Return name, value in either system, limits and decision of a characteristic."""
+    factor, us, us_digits, digits = _CONVERSIONS.get(shown.unit, (1.0, shown.unit, 3, 3))
+
+    def both(number: float | None) -> tuple[str, str]:
+        if number is None:
+            return NONE, NONE
+        return in_order(f"{number * factor:z.{us_digits}f}", f"{number:z.{digits}f}", units)
+
+    value, reach = both(shown.value), both(shown.expanded_uncertainty)
+    names = in_order(us, shown.unit, units)
+    first, other = (
+        f"{v} ± {r} {n}" if r != NONE else f"{v} {n}" if v != NONE else NONE
+        for v, r, n in zip(value, reach, names, strict=True)
+    )
+    low, high = both(shown.limits[0]), both(shown.limits[1])
+    limits = [
+        NONE if a == b == NONE else f"at most {b} {n}" if a == NONE else f"at least {a} {n}" if b == NONE
+        else f"{a} to {b} {n}"
+        for a, b, n in zip(low, high, names, strict=True)
+    ]  # fmt: skip
+    return {
+        "name": shown.name.replace("_", " "),
+        "first": first,
+        "other": other,
+        "limits": limits[0],
+        "limits_other": limits[1],
+        "decision": shown.decision,
+        "sign": {"within": "✓", "above": "✗", "below": "✗", "undecided": "?"}.get(shown.decision, ""),
+    }
+
+
+_PSI = kpa_to_psi(1.0)
+_CONVERSIONS = {
+    "mm": (1 / MM_PER_INCH, "in", 3, 2),
+    "kPa": (_PSI, "psi", 1, 1),
+    "kPa/mm": (_PSI * MM_PER_INCH, "psi/in", 1, 2),
+}
+"""By SI unit: factor to the other one, its name, and the decimals of either."""
+
+
+def evidence_text(evidence: dict[str, Any], units: Units) -> str:
+    """Return a finding's evidence as one line; lengths and pressures in both systems."""
+    return "; ".join(f"{_named(name)} {_evidence(name, value, units)}" for name, value in evidence.items())
+
+
+def _named(name: str) -> str:
+    return own_words(re.sub(r"_(mm|kpa|s|v|degc|per)\b.*$", "", name).replace("_", " "), 60)
+
+
+def _evidence(name: str, value: Any, units: Units) -> str:
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    if number and name.endswith("_kpa"):
+        return pressure(value, units)
+    if number and name.endswith("_mm") and "_per_" not in name:
+        return length(value, False, units)
+    if number:
+        unit = re.search(r"_((?:kpa|mm|s|v|hz|degc)(?:_per_(?:mm|s))?)$", name)
+        said = "" if unit is None else " " + unit[1].replace("_per_", "/").replace("kpa", "kPa").replace("degc", "°C")
+        return f"{value:.4g}{said}"
+    return own_words(str(value), 120)
+
+
+def _pm(reach: float | None, form: str) -> str:
+    return "" if reach is None else f" ± {reach:{form}}"
