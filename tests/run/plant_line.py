@@ -23,6 +23,7 @@ class PlantLine:
         self.now_s = 0.0
         self.gone = False
         self.lose_blocks: set[int] = set()
+        self.travel_limits: list[int] = []
         self._pending = b""
         self._decoder = wire.Decoder("to_fixture")
         self._rate_hz = 0
@@ -67,7 +68,11 @@ class PlantLine:
             self._pending += identity(request.sequence)
         elif isinstance(request, wire.ReadCalibration):
             self._pending += reject(request, wire.RejectCode.NOT_CALIBRATED)
+        elif isinstance(request, wire.ReadTiming):
+            self.send(wire.Timing(request.sequence, 500, 0, 12, 180))
         else:
+            if isinstance(request, wire.SetTravelLimit):
+                self.travel_limits.append(request.travel_code)
             if isinstance(request, wire.Start):
                 self._rate_hz, self._index = request.rate_hz, 0
             if isinstance(request, wire.Stop):

@@ -56,6 +56,19 @@ def status_fields(status: wire.Status) -> dict[str, Any]:
     }
 
 
+def timing_fields(timing: wire.Timing) -> dict[str, Any]:
+    """Return how sampling kept its time, in us: `jitter_us` is how far sample periods began from one another's
+    schedule at most, `interrupt_us` the longest interrupt, of `interval_us` that it may take.
+    """
+    return {
+        "interval_us": timing.interval_us,
+        "early_us": timing.early_us,
+        "late_us": timing.late_us,
+        "jitter_us": timing.early_us + timing.late_us,
+        "interrupt_us": timing.interrupt_us,
+    }
+
+
 def self_test_fields(report: wire.SelfTestReport) -> dict[str, Any]:
     """Return a self-test's outcome: `tests` by name (passed, failed, not run, empty), and its readings.
 

@@ -36,6 +36,16 @@ class Channel:
         ratio = codes.astype(np.float64) / CODE_SPAN - self.r0
         return self.c0 + ratio * (self.c1 + ratio * self.c2)
 
+    def code(self, value: float) -> int:
+        """Return the code of a value in mm or kPa, for a channel that rises with its code; beyond either end of
+        the sensor's range (`LIVE_ZERO` to `LIVE_END`) the code of that end.
+        """
+        rise = value - self.c0
+        slope_squared = self.c1**2 + 4.0 * self.c2 * rise
+        # The root that stays near the straight line; none is left where the curve turns before it gets there.
+        ratio = self.r0 + 2.0 * rise / (self.c1 + math.sqrt(slope_squared)) if slope_squared >= 0.0 else LIVE_END
+        return round(CODE_SPAN * min(max(ratio, LIVE_ZERO), LIVE_END))
+
     @property
     def converter_step(self) -> float:
         """One step of the 12-bit converter at the live zero, in mm or kPa."""

@@ -18,6 +18,8 @@ RETRIES = wire.TABLE.limit("retries")
 HELLO_EVERY_S = wire.TABLE.limit("hello_every_ms") / 1000
 HELLO_LIMIT_S = wire.TABLE.limit("hello_limit_ms") / 1000
 
+NO_TRAVEL_LIMIT = 65535
+
 _LOOK_S = 0.01
 _MOMENT_S = 0.2
 _TEXT_SHOWN = 400
@@ -108,6 +110,14 @@ class Client:
     def self_test(self) -> wire.SelfTestReport:
         """Let the fixture test itself and return what it found."""
         return self._request(wire.SelfTest(), wire.SelfTestReport)
+
+    def timing(self) -> wire.Timing:
+        """Return how well the fixture's sampling keeps its time."""
+        return self._request(wire.ReadTiming(), wire.Timing)
+
+    def set_travel_limit(self, travel_code: int | None) -> None:
+        """Have the fixture itself beep above this travel code; None: no longer. A new session clears it too."""
+        self._request(wire.SetTravelLimit(NO_TRAVEL_LIMIT if travel_code is None else travel_code), wire.Ack)
 
     def read_calibration(self) -> wire.Calibration | None:
         """Return the stored calibration, or None where the fixture has none."""

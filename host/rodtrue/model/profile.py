@@ -88,6 +88,7 @@ class Thresholds:
     start_jump_mm: float = 0.25
     pressure_limit_kpa: float = 2000.0
     running_travel_limit_mm: float = 6.0
+    idle_speed_limit_rpm: float = 1200.0
     not_returned_mm: float = 1.0
     not_returned_kpa: float = 20.0
     binding_mm: float = 2.0

@@ -212,6 +212,7 @@ class GuidedRun:
             raise self._lost_at_start
         if self.fixture_lost:
             return
+        self._recorder.limit_travel(self._running_limit_travel_mm())
         received = self._recorder.poll(wait_s)
         if len(received.time_s):
             self.live.feed(received.time_s, received.travel_mm, received.pressure_kpa)
@@ -332,10 +333,18 @@ class GuidedRun:
         return result
 
     def pace_advice(self) -> str:
-        """Return what to heed at the next sweep: its pace, and the running limit where one holds."""
+        """Return what to heed at the next sweep: its pace, and the running limits where they hold."""
         pace = pace_advice(self.live.sweeps, self.settings.profile.thresholds.too_fast_mm_per_s)
         limit_mm = self.live.running_limit_mm
-        return pace if limit_mm is None else f"{pace} Never past {length(limit_mm)}."
+        if limit_mm is None:
+            return pace
+        limit_rpm = self.settings.profile.thresholds.idle_speed_limit_rpm
+        return f"{pace} Never past {length(limit_mm)}, nor above {limit_rpm:g} rpm on the tachometer."
+
+    def _running_limit_travel_mm(self) -> float | None:
+        """Return where the fixture's own sounder must warn, from the sensor's origin; None where no limit holds."""
+        limit_mm, zero_mm = self.live.running_limit_mm, self.live.zero_mm
+        return None if limit_mm is None or zero_mm is None else zero_mm + limit_mm
 
     def _refuse_open_items(self, checklist: Checklist) -> None:
         still_open = [item.text for item in checklist.items if not self.ticked.get(item.code)]

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 import rodtrue_protocol as wire
-from rodtrue.capture.notes import calibration_fields, identity_fields
+from rodtrue.capture.notes import calibration_fields, identity_fields, timing_fields
 from rodtrue.capture.scaling import Scaling, scaling_of
 from rodtrue.capture.timeline import Timeline
 from rodtrue.capture.writer import CaptureWriter
@@ -55,6 +55,7 @@ class Recorder:
         self._writer: CaptureWriter | None = None
         self._timeline = Timeline()
         self._heard_at_s = client.clock()
+        self._limit_code: int | None = None
 
     @property
     def next_index(self) -> int:
@@ -81,6 +82,17 @@ class Recorder:
         self._client.start(rate_hz)
         self._heard_at_s = self._client.clock()
 
+    def limit_travel(self, travel_mm: float | None) -> None:
+        """Have the fixture's sounder beep beyond a travel in mm from the sensor's own origin; None: no longer.
+
+        The fixture is asked only where its limit changes.
+        """
+        code = None if travel_mm is None else self._scaling.travel.code(travel_mm)
+        if code != self._limit_code:
+            self._client.set_travel_limit(code)
+            self._limit_code = code
+            self.note("travel_limit", travel_mm=travel_mm, code=code)
+
     def close_capture(self) -> bool:
         """Stop the stream, keep what was still on its way, close; false where no capture was open.
 
@@ -88,12 +100,15 @@ class Recorder:
         """
         if self._writer is None:
             return False
+        timing = None
         try:
             self._client.stop()
             self._keep(self._client.poll())
+            timing = timing_fields(self._client.timing())
         except FixtureError as error:
             self.note("fixture_lost", error=error.message)
-        self.note("end", missing_samples=self.missing_samples, counters=asdict(self._client.counters))
+        counters = asdict(self._client.counters)
+        self.note("end", missing_samples=self.missing_samples, counters=counters, timing=timing)
         self._writer.close()
         self._writer = None
         return True
