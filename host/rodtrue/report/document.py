@@ -17,9 +17,11 @@ from rodtrue import __version__
 from rodtrue.model.result import RESULT_SCHEMA, Job, Result
 from rodtrue.report.first_page import first_page, runs_of
 from rodtrue.report.lab_pages import lab_pages
-from rodtrue.report.shown import own_words
+from rodtrue.report.shown import in_order, own_words
 from rodtrue.run.job import cannot_write
 from rodtrue.run.words import VIRTUAL_MARK, Units
+
+MOST_IN_HEADER = 70
 
 
 def report_pdf(job: Job | Result, units: Units = "inch") -> bytes:
@@ -62,7 +64,8 @@ def report_data(job: Job, units: Units) -> dict[str, Any]:
         "number": report_number(job, units),
         "paper": "us-letter" if units == "inch" else "a4",
         "date": [moment.year, moment.month, moment.day],
-        "laboratory": "" if job.laboratory is None else own_words(job.laboratory, 200),
+        "systems": in_order("psi, in", "kPa, mm", units),
+        "laboratory": own_words(job.laboratory, MOST_IN_HEADER) if job.laboratory else "",
         "mark": VIRTUAL_MARK if virtual else None,
         "made_with": f"Rodtrue {__version__}, typst {version('typst')}, matplotlib {version('matplotlib')}",
         "first": first_page(job, runs, units),

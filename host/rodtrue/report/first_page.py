@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
-from rodtrue.model.result import RESULT_SCHEMA, Finding, Job, Result
+from rodtrue.model.result import RESULT_SCHEMA, Job, Result
 from rodtrue.report.pictures import Scale, body_picture, ruler, scale_for, verdict_picture
 from rodtrue.report.shown import characteristic_texts, length_pm, moment, own_words
 from rodtrue.run.words import (
@@ -17,8 +18,10 @@ from rodtrue.run.words import (
     verdict_sentence,
 )
 
-MOST_WARNINGS, MOST_STOPS = 4, 5
 MOST_OF_A_TEXT = 140
+MOST_OF_A_FINDING, MOST_OF_STOPS, MOST_OF_WARNINGS = 400, 800, 600
+"""Characters for which the page has room; what is left out is said, and stands on the lab's pages."""
+
 BODY_WORDS = {
     "conforming": "CONFORMING",
     "nonconforming": "NOT CONFORMING",
@@ -40,17 +43,17 @@ def first_page(job: Job, runs: list[Run], units: Units) -> dict[str, Any]:
     """Return what the template shows on the first page."""
     last = runs[-1][1]
     scale = scale_for([result for _, result in runs])
-    stops = _listed(runs, "stop")
-    warnings = _listed(runs, "warning")
+    stops, stops_more = _listed(runs, "stop", MOST_OF_STOPS)
+    warnings, warnings_more = _listed(runs, "warning", MOST_OF_WARNINGS)
     facts = {"Customer": job.customer, "Unit": last.unit, "Order": job.reference, "Measured by": last.operator}
     return {
         "facts": [[name, own_words(text, MOST_OF_A_TEXT)] for name, text in facts.items() if text],
-        "stops": stops[:MOST_STOPS],
-        "stops_more": max(0, len(stops) - MOST_STOPS),
+        "stops": stops,
+        "stops_more": stops_more,
         "cards": [_card(title, result, scale, units) for title, result in runs],
         "unmeasured": _unmeasured(job, runs),
-        "warnings": warnings[:MOST_WARNINGS],
-        "warnings_more": max(0, len(warnings) - MOST_WARNINGS),
+        "warnings": warnings,
+        "warnings_more": warnings_more,
         "limits": _limits(runs, units),
     }
 
@@ -116,14 +119,22 @@ def _unmeasured(job: Job, runs: list[Run]) -> str | None:
     return None
 
 
-def _listed(runs: list[Run], severity: str) -> list[dict[str, str]]:
-    """Return the findings of one severity; one that several runs say in the same words is said once."""
-    said: dict[str, tuple[Finding, list[str]]] = {}
+def _listed(runs: list[Run], severity: str, room: int) -> tuple[list[dict[str, str]], int]:
+    """Return the findings of one severity for which there is room, and how many more there are.
+
+    One that several runs say in the same words is said once.
+    """
+    said: dict[str, list[str]] = {}
     for title, result in runs:
         for finding in result.findings:
-            if finding.severity == severity:
-                said.setdefault(finding.text, (finding, []))[1].append(title)
-    return [
-        {"text": own_words(finding.text, 600), "runs": " and ".join(titles).capitalize()}
-        for finding, titles in said.values()
+            titles = said.setdefault(finding.text, []) if finding.severity == severity else [title]
+            if title not in titles:
+                titles.append(title)
+    texts = {own_words(text, MOST_OF_A_FINDING): " and ".join(titles).capitalize() for text, titles in said.items()}
+    ends = itertools.accumulate(map(len, texts))
+    shown = [
+        {"text": text, "runs": titles}
+        for (text, titles), end in zip(texts.items(), ends, strict=True)
+        if end <= room
     ]
+    return shown, len(texts) - len(shown)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import datetime
+from functools import cache
 from typing import Any
 
 from rodtrue.model.result import Characteristic
@@ -18,8 +19,9 @@ _UNSEEN = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2
 def own_words(text: str | None, most: int | None = None) -> str:
     """Return a person's text as it is shown: as data, never as markup.
 
-    Control and direction signs, which could hide or turn words round, become spaces; very long words may
-    break anywhere. most: characters kept, with an ellipsis after them.
+    Control and direction signs, which could hide or turn words round, become spaces; letters that the font lacks
+    are given by their number, as [U+4E2D]; very long words may break anywhere. most: characters kept, with an
+    ellipsis after them.
     """
     if text is None or not text.strip():
         return NONE
@@ -28,7 +30,17 @@ def own_words(text: str | None, most: int | None = None) -> str:
         kept = " ".join(kept.split())
         if len(kept) > most:
             kept = kept[: most - 1].rstrip() + "…"
+    kept = "".join(sign if sign == "\n" or ord(sign) in _letters() else f"[U+{ord(sign):04X}]" for sign in kept)
     return re.sub(rf"\S{{{LONGEST_WORD}}}(?=\S)", "\\g<0>\u200b", kept)
+
+
+@cache
+def _letters() -> frozenset[int]:
+    """Return the code points that the report's font can show."""
+    import matplotlib
+    from matplotlib.ft2font import FT2Font
+
+    return frozenset(FT2Font(f"{matplotlib.get_data_path()}/fonts/ttf/DejaVuSans.ttf").get_charmap())
 
 
 def moment(taken_at: str | None) -> str:
@@ -94,7 +106,7 @@ def characteristic_texts(shown: Characteristic, units: Units) -> dict[str, str]:
 
 _PSI = kpa_to_psi(1.0)
 _CONVERSIONS = {
-    "mm": (1 / MM_PER_INCH, "in", 3, 2),
+    "mm": (1 / MM_PER_INCH, "in", 4, 2),
     "kPa": (_PSI, "psi", 1, 1),
     "kPa/mm": (_PSI * MM_PER_INCH, "psi/in", 1, 2),
 }
