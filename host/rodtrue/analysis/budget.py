@@ -7,12 +7,13 @@ offset have no row: the ramp and the baseline share the sensor, so both cancel i
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rodtrue.analysis.decision import coverage_factor
 from rodtrue.analysis.interval import Spread
 from rodtrue.analysis.reference import Baseline, Rests
 from rodtrue.model.conditions import Conditions
+from rodtrue.model.instrument import InstrumentTerms
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import BudgetRow
 
@@ -57,18 +58,51 @@ class Combined:
     limiting_row: str
 
 
+_SAID_OF = {"parts": "from the parts' ratings, not calibrated", "calibration": "from the calibration"}
+
+
+def with_instrument(profile: Profile, terms: InstrumentTerms | None) -> Profile:
+    """Return the profile with the half-widths of scale, gain and offset that hold for this fixture.
+
+    The mounting (axis and arc, rests, the slide's stop) and the baseline's drift stay the profile's.
+    """
+    if terms is None:
+        return profile
+    part = replace(
+        profile.instrument,
+        travel_scale=terms.travel_scale,
+        travel_nonlinearity_mm=terms.travel_near_mm,
+        travel_nonlinearity_near_mm=terms.travel_near_reach_mm,
+        pressure_gain=terms.pressure_gain,
+        pressure_offset_kpa=terms.pressure_offset_kpa,
+    )
+    return replace(profile, instrument=part)
+
+
 def travel_rows(distance_mm: float, rests: Rests, profile: Profile, conditions: Conditions) -> list[BudgetRow]:
-    """Return the rows of a travel `distance_mm` from zero; half-widths from the profile's instrument part."""
-    part = profile.instrument
+    """Return the rows of a travel `distance_mm` from zero.
+
+    Half-widths from the profile, which has taken over the scale of the instrument terms (`with_instrument`);
+    the nonlinearity from those terms where there are any.
+    """
+    part, terms = profile.instrument, conditions.instrument
     distance = abs(distance_mm)
-    far = distance > part.travel_nonlinearity_near_mm
-    nonlinearity = part.travel_nonlinearity_beyond * distance if far else part.travel_nonlinearity_mm
+    source = "" if terms is None else _SAID_OF[terms.source]
+    if terms is None:
+        far = distance > part.travel_nonlinearity_near_mm
+        nonlinearity = part.travel_nonlinearity_beyond * distance if far else part.travel_nonlinearity_mm
+    else:
+        nonlinearity = terms.travel_nonlinearity_mm(distance)
+    between = "between zero and lever start" + (f"; {source}" if source else "")
     rows = [
         _rectangular("rests", max(part.rest_mm, _half_range(rests)), "mm", 1.0),
-        _rectangular("travel nonlinearity", nonlinearity, "mm", 1.0, "between zero and lever start"),
-        _rectangular("travel scale", part.travel_scale, "mm/mm", distance),
+        _rectangular("travel nonlinearity", nonlinearity, "mm", 1.0, between),
+        _rectangular("travel scale", part.travel_scale, "mm/mm", distance, source),
         _rectangular("axis and arc", part.axis_and_arc, "mm/mm", distance),
     ]
+    if terms is not None:
+        constant = terms.travel_constant_mm
+        rows.append(_rectangular("joint and converter", constant, "mm", 1.0, "from the parts' ratings"))
     if conditions.drive == "slide":
         rows.insert(0, _rectangular("zero transfer to the slide", part.slide_transfer_mm, "mm", 1.0))
     return rows
@@ -89,6 +123,9 @@ def rod_error_budget(
     rows = [BudgetRow(STATISTICAL_ROW, u, "mm", "t", 1.0, 1.0, u, spread.degrees_of_freedom, note)]
     rows += travel_rows(measured.lever_start_mm, rests, profile, conditions)
     rows.append(_rectangular("baseline since its step", profile.instrument.baseline_kpa, "kPa", per_kpa))
+    if conditions.instrument is not None:
+        local, source = conditions.instrument.pressure_local_kpa, _SAID_OF[conditions.instrument.source]
+        rows.append(_rectangular("pressure nonlinearity", local, "kPa", per_kpa, f"ramp against baseline; {source}"))
     if baseline.standard_error_kpa > 0:
         u = baseline.standard_error_kpa
         freedom = len(baseline.approaches_kpa) - 1

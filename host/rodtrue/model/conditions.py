@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from rodtrue.model.instrument import InstrumentTerms
+
 FixtureKind = Literal["board", "virtual", "csv"]
 Drive = Literal["slide", "throttle", "bench"]
 Reference = Literal["curb_idle", "lever_stop"]
@@ -36,7 +38,9 @@ class Conditions:
     baseline_assumed: true where nobody answered and a file's baseline is taken as unhooked.
     plan: None for one look at all strokes.
     supply_v: lowest supply of the sensors during the run, fluid_degc: last fluid temperature,
-    calibration: state of the fixture's calibration; each None where the source does not say (a CSV).
+    calibration: state of the calibration used; each None where the source does not say (a CSV).
+    instrument: what sensors and converter add to the uncertainty, of the fixture's parts or its calibration;
+        None where the profile's own half-widths hold (a CSV).
     """
 
     kind: FixtureKind = "csv"
@@ -48,3 +52,4 @@ class Conditions:
     supply_v: float | None = None
     fluid_degc: float | None = None
     calibration: CalibrationState | None = None
+    instrument: InstrumentTerms | None = None

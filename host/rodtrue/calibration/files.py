@@ -1,0 +1,152 @@
+"""Calibration documents on disk: reading any format version this program knows, writing the newest."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from rodtrue.calibration.document import REGRESSED, CalibrationDocument, Channel
+from rodtrue.calibration.performance import NotInOrder, refuse_disorder
+from rodtrue.model.errors import InputError
+
+FAMILY = "rodtrue.calibration/"
+MEASURE_AGAIN = "Give a file written by `rodtrue calibrate run`, unchanged."
+
+
+def load_calibration(path: Path) -> CalibrationDocument:
+    """Return the calibration document in a file, of whatever format version.
+
+    Raises: InputError naming the file and the field where it cannot be read, is none, is of a format newer
+    than this program, or holds values that cannot be.
+    """
+    try:
+        text = path.read_bytes()
+    except OSError as error:
+        raise InputError(
+            f"calibration {path}: cannot be read ({error.strerror})", "Check the path and its permissions."
+        ) from error
+    return parse_calibration(text, str(path))
+
+
+def parse_calibration(text: bytes, where: str) -> CalibrationDocument:
+    """Return the document in JSON text; `where` names it in refusals. Raises: as `load_calibration`."""
+    try:
+        raw = msgspec.json.decode(text)
+    except msgspec.DecodeError as error:
+        raise InputError(f"calibration {where}: not JSON ({error})", MEASURE_AGAIN) from error
+    document = _reader(raw, where)(raw, where)
+    _refuse_nonsense(document, where)
+    return document
+
+
+def save_calibration(document: CalibrationDocument, path: Path) -> None:
+    """Write a document, whole or not at all. Raises: InputError where the file cannot be written."""
+    text = msgspec.json.format(msgspec.json.encode(asdict(document)), indent=1)
+    part = path.with_name(path.name + ".part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part.write_bytes(text + b"\n")
+        os.replace(part, path)
+    except OSError as error:
+        raise InputError(
+            f"calibration {path}: cannot be written ({error.strerror})", "Give another place with --out."
+        ) from error
+
+
+def data_folder(environment: Mapping[str, str] | None = None) -> Path:
+    """Return the folder for calibrations in the user's data folder.
+
+    RODTRUE_DATA names the data folder; else XDG_DATA_HOME, else ~/.local/share, and `rodtrue` in it.
+    """
+    told = os.environ if environment is None else environment
+    if told.get("RODTRUE_DATA"):
+        return Path(told["RODTRUE_DATA"]) / "calibrations"
+    base = told.get("XDG_DATA_HOME")
+    return (Path(base) if base else Path.home() / ".local" / "share") / "rodtrue" / "calibrations"
+
+
+def stored_path(document: CalibrationDocument) -> Path:
+    """Return where a document is kept in the user's data folder."""
+    fixture = document.fixture
+    return data_folder() / f"{fixture.kind}-{fixture.unique_id}-{document.done}-{document.generation}.json"
+
+
+def _version_1(raw: Any, where: str) -> CalibrationDocument:
+    try:
+        return msgspec.convert(raw, CalibrationDocument)
+    except msgspec.ValidationError as error:
+        raise InputError(f"calibration {where}: {error}", MEASURE_AGAIN) from error
+
+
+_READERS: dict[int, Callable[[Any, str], CalibrationDocument]] = {1: _version_1}
+"""By format version. A new version keeps the readers of the older ones."""
+
+
+def _reader(raw: Any, where: str) -> Callable[[Any, str], CalibrationDocument]:
+    schema = raw.get("schema") if isinstance(raw, dict) else None
+    version = schema.removeprefix(FAMILY) if isinstance(schema, str) and schema.startswith(FAMILY) else ""
+    if not version.isdecimal():
+        raise InputError(f"calibration {where}: no calibration document (schema {schema!r})", MEASURE_AGAIN)
+    if int(version) not in _READERS:
+        newest = max(_READERS)
+        raise InputError(
+            f"calibration {where}: format {schema}; this program reads versions 1 to {newest}",
+            "Use the program that wrote it, or a newer one.",
+        )
+    return _READERS[int(version)]
+
+
+def _refuse_nonsense(document: CalibrationDocument, where: str) -> None:
+    def refuse(field: str, problem: str) -> None:
+        raise InputError(f"calibration {where}: field {field} {problem}", MEASURE_AGAIN)
+
+    if len(document.fixture.unique_id) != 16 or not _is_hexadecimal(document.fixture.unique_id):
+        refuse("fixture.unique_id", f"is {document.fixture.unique_id!r}; it must be 16 hexadecimal digits")
+    if not 1 <= document.generation <= 65535:
+        refuse("generation", f"is {document.generation}; it must be 1 to 65535")
+    if not _is_day(document.done):
+        refuse("done", f"is {document.done!r}; it must be a day such as 2026-03-31")
+    if document.due is not None and (not _is_day(document.due) or document.due < document.done):
+        refuse("due", f"is {document.due!r}; it must be a day not before {document.done}")
+    for name, unit, channel in (("travel", "mm", document.travel), ("pressure", "kPa", document.pressure)):
+        if (channel.quantity, channel.unit) != (name, unit):
+            refuse(name, f"holds {channel.quantity} in {channel.unit}; it must hold {name} in {unit}")
+        _refuse_channel(channel, name, refuse)
+
+
+def _refuse_channel(channel: Channel, name: str, refuse: Callable[[str, str], None]) -> None:
+    curve = channel.curve
+    if curve.degree not in (1, 2) or len(curve.coefficients) != curve.degree + 1:
+        refuse(f"{name}.curve", f"has degree {curve.degree} and {len(curve.coefficients)} coefficients")
+    if curve.regressed != REGRESSED:
+        refuse(f"{name}.curve.regressed", f"is {curve.regressed!r}; it must be {REGRESSED!r}")
+    numbers = [*curve.coefficients, curve.r0, channel.scale_half_width, channel.nonlinearity_half_width]
+    if not all(math.isfinite(number) for number in numbers):
+        refuse(name, "holds a number that is not finite")
+    if channel.scale_half_width < 0 or channel.nonlinearity_half_width < 0 or channel.full_scale <= 0:
+        refuse(name, "holds a half-width below 0 or a full scale that is not above 0")
+    places = [point.reference for point in channel.points]
+    try:
+        refuse_disorder(
+            places, [point.cycle for point in channel.points], [point.direction for point in channel.points]
+        )
+    except NotInOrder as problem:
+        refuse(f"{name}.points[{problem.row}]", f"is out of order: {problem}")
+
+
+def _is_hexadecimal(text: str) -> bool:
+    return all(digit in "0123456789abcdef" for digit in text)
+
+
+def _is_day(text: str) -> bool:
+    try:
+        return date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        return False
