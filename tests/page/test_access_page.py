@@ -36,9 +36,10 @@ def test_the_page_that_asks_for_the_code_can_be_read_and_worked_by_everyone(tmp_
 
 @pytest.mark.slow
 def test_the_measurements_find_what_is_wrong():
-    bad = """<body style="background:#fff"><p style="color:#999">faint</p><button style="background:#fff;border:0;
-        width:10px;height:10px;outline:none"></button>
-        <input type="text" aria-label="field" style="border:1px solid #ddd"><div onclick="1" role="button">unreachable</div><p style="color:#767676">enough</p></body>"""
+    bad = """<body style="background:#fff"><p style="color:#999">faint</p><p style="color:#767676">enough</p>
+        <button style="background:#fff;border:0;width:10px;height:10px;outline:none"></button>
+        <input type="text" aria-label="field" style="border:1px solid #ddd">
+        <div onclick="1" role="button">unreachable</div></body>"""
     with chromium() as browser:
         shown = browser.new_context().new_page()
         shown.set_content(bad)

@@ -26,13 +26,9 @@ from rodtrue.page.access.codes import Codes
 from rodtrue.page.access.rights import Viewer
 from rodtrue.page.access.sessions import Sessions
 
-SERVER_OPTIONS: dict[str, Any] = {
-    "access_log": False,
-    "uvicorn_logging_level": "warning",
-    "proxy_headers": False,
-    "server_header": False,
-}
-"""What `ui.run` must be given: no log of what was asked for, and no header believed to name the peer."""
+SERVER_OPTIONS: dict[str, Any] = {"access_log": False, "proxy_headers": False, "server_header": False}
+"""What the server must be started with, and a log level of `warning`: what was asked for stands in no log, and no
+header is believed to name the peer."""
 
 _VIEWER = "rodtrue.viewer"
 _READING = ("GET", "HEAD")
