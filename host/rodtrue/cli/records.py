@@ -1,0 +1,286 @@
+"""`rodtrue records`: what was kept, found again; exports, backups."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from rodtrue.cli.options import UnitsOption, UnitsWord
+from rodtrue.cli.records_options import (
+    Customer,
+    Fixture,
+    Job,
+    Json,
+    Limit,
+    Place,
+    Profile,
+    Since,
+    Tag,
+    Unit,
+    Until,
+    Verdict,
+    Virtual,
+    filter_of,
+)
+
+if TYPE_CHECKING:
+    from rodtrue.model.result import Job as StoredJob
+
+DELETING_WORD = "delete"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to the command line."""
+    records = typer.Typer(
+        help="Jobs that were kept: find them again, compare, export, back up.",
+        no_args_is_help=True,
+        rich_markup_mode=None,
+    )
+    records.command("list", epilog="Example: rodtrue records list --since 2026-10-01 --unit 12")(list_runs)
+    records.command("show", epilog="Example: rodtrue records show 3 --out job.json")(show)
+    records.command("report", epilog="Example: rodtrue records report 3 --out october-truck.pdf")(report)
+    records.command("compare", epilog="Example: rodtrue records compare 3")(compare)
+    records.command("add", epilog="Example: rodtrue records add job.json --tag 'check standard'")(add)
+    records.command("export", epilog="Example: rodtrue records export runs.csv --since 2026-10-01")(export)
+    records.command("backup", epilog="Example: rodtrue records backup october.backup")(backup)
+    records.command("restore", epilog="Example: rodtrue records restore october.backup")(restore)
+    records.command("delete", epilog="Example: rodtrue records delete 3")(delete)
+    app.add_typer(records, name="records")
+
+
+def list_runs(
+    since: Since = None,
+    until: Until = None,
+    unit: Unit = None,
+    customer: Customer = None,
+    profile: Profile = None,
+    verdict: Verdict = None,
+    fixture: Fixture = None,
+    tag: Tag = None,
+    virtual: Virtual = None,
+    limit: Limit = 40,
+    place: Place = None,
+    as_json: Json = False,
+) -> None:
+    """List runs, the newest first. Times are this machine's."""
+    from rodtrue.cli.records_show import run_lines
+    from rodtrue.judging import encode
+    from rodtrue.records import open_records
+
+    wanted = filter_of(since, until, unit, customer, profile, verdict, fixture, tag, virtual, limit)
+    with open_records(place) as records:
+        rows = records.runs(wanted)
+        every = len(rows) if len(rows) < limit else records.count(wanted)
+    if as_json:
+        for row in rows:
+            typer.echo(encode(row))
+        return
+    for line in run_lines(rows):
+        typer.echo(line)
+    if every > len(rows):
+        typer.echo(f"{len(rows)} of {every} runs; --limit shows more")
+
+
+def show(
+    job: Job,
+    out: Annotated[Path | None, typer.Option(metavar="FILE.json", help="Write the job for `rodtrue report`.")] = None,
+    place: Place = None,
+    as_json: Json = False,
+) -> None:
+    """Show a job as it was kept, or write it to a file again."""
+    from rodtrue.cli.show import show_result
+    from rodtrue.judging import encode
+    from rodtrue.records.rows import runs_of
+
+    stored = _job(place, job)
+    if out is not None:
+        _write_new(out, encode(stored).decode() + "\n")
+        typer.echo(f"Written: {out}", err=as_json)
+    if as_json:
+        typer.echo(encode(stored))
+    elif out is None:
+        for line in _heading(job, stored):
+            typer.echo(line)
+        for role, result in runs_of(stored):
+            typer.echo(f"\n{role.replace('_', ' ').upper()}")
+            show_result(result, with_budget=False)
+
+
+def report(
+    job: Job,
+    out: Annotated[Path | None, typer.Option(metavar="FILE.pdf", help="The PDF; default: job-JOB.pdf here.")] = None,
+    units: UnitsOption = UnitsWord.inch,
+    place: Place = None,
+) -> None:
+    """Make the PDF report of a job that was kept."""
+    from rodtrue.report import write_report
+
+    path = write_report(out or Path(f"job-{job}.pdf"), _job(place, job), units.value)
+    typer.echo(f"Written: {path}")
+
+
+def compare(
+    job: Job,
+    other: Annotated[
+        int | None, typer.Argument(metavar="JOB", help="Another job; default: the same job as left.")
+    ] = None,
+    place: Place = None,
+    as_json: Json = False,
+) -> None:
+    """Set two runs side by side: a job's as-found and as-left, or the last runs of two jobs."""
+    from rodtrue.cli.records_show import comparison, comparison_lines
+    from rodtrue.judging import encode
+    from rodtrue.model.errors import InputError
+
+    one = _job(place, job)
+    if other is None:
+        if one.as_left is None:
+            raise InputError(f"job {job} has no as-left run to compare with", "Name a second job.")
+        sides = [(f"{job} as found", one.as_found), (f"{job} as left", one.as_left)]
+    else:
+        two = _job(place, other)
+        sides = [(str(job), one.as_left or one.as_found), (str(other), two.as_left or two.as_found)]
+    rows = comparison(sides[0][1], sides[1][1])
+    if as_json:
+        typer.echo(encode({"runs": [name for name, _ in sides], "rows": rows}))
+        return
+    for line in comparison_lines([name for name, _ in sides], rows):
+        typer.echo(line)
+
+
+def add(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Stored jobs or results.")],
+    tag: Annotated[str | None, typer.Option(help="What for: `check standard` for the drift watch.")] = None,
+    serial: Annotated[str | None, typer.Option(help="The valve body's serial number.")] = None,
+    place: Place = None,
+) -> None:
+    """Keep stored jobs or results. What is there already is not doubled; a bad file stops none of the others."""
+    from rodtrue.model.errors import InputError
+    from rodtrue.records import open_records
+    from rodtrue.report.reading import read_job
+
+    refused = False
+    with open_records(place) as records:
+        for file in files:
+            try:
+                saved = records.save(read_job(file), tag=tag, valve_body_serial=serial)
+            except InputError as error:
+                refused = True
+                typer.echo(f"rodtrue: {error.message}\n{error.next_step}", err=True)
+                continue
+            typer.echo(f"{file}: {'was there already as' if saved.was_there else 'kept as'} job {saved.job}")
+    if refused:
+        raise typer.Exit(2)
+
+
+def export(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file, .csv or .parquet.")],
+    since: Since = None,
+    until: Until = None,
+    unit: Unit = None,
+    customer: Customer = None,
+    profile: Profile = None,
+    verdict: Verdict = None,
+    fixture: Fixture = None,
+    tag: Tag = None,
+    virtual: Virtual = None,
+    place: Place = None,
+) -> None:
+    """Write runs with their characteristics as a table, in SI units."""
+    from rodtrue.records import open_records
+    from rodtrue.records.export import export_runs
+
+    wanted = filter_of(since, until, unit, customer, profile, verdict, fixture, tag, virtual, None)
+    with open_records(place) as records:
+        count = export_runs(records, wanted, file)
+    typer.echo(f"{file}: {count} runs")
+
+
+def backup(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file.")],
+    place: Place = None,
+) -> None:
+    """Write all jobs and their captures into one file, each with its SHA-256."""
+    from rodtrue.records import open_records
+    from rodtrue.records.backup import back_up
+
+    with open_records(place) as records:
+        copied = back_up(records, file)
+    typer.echo(f"{file}: {copied.jobs} jobs, {copied.captures} captures")
+    for path in copied.missing:
+        typer.echo(f"not in it, for it is gone or no longer what its run says: {path}", err=True)
+
+
+def restore(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A backup.")],
+    captures: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="Where captures go; default: in the data folder.")
+    ] = None,
+    place: Place = None,
+) -> None:
+    """Check a backup and put its jobs and captures back. What is there already stays as it is."""
+    from rodtrue.data_folder import data_folder
+    from rodtrue.records import open_records
+    from rodtrue.records.backup import restore as put_back
+
+    with open_records(place) as records:
+        copied = put_back(records, file, captures or data_folder() / "captures")
+    typer.echo(f"{copied.jobs} jobs put back, {copied.already_there} were there; {copied.captures} captures verified")
+    for path in copied.missing:
+        typer.echo(f"neither here nor in the backup: {path}", err=True)
+
+
+def delete(
+    job: Job,
+    confirm: Annotated[str | None, typer.Option(metavar="WORD", help=f"The word `{DELETING_WORD}`.")] = None,
+    place: Place = None,
+) -> None:
+    """Delete a job and its runs from the records; its files stay where they are."""
+    from rodtrue.model.errors import InputError
+    from rodtrue.records import open_records
+
+    with open_records(place) as records:
+        stored = records.job(job)
+        if confirm is None:
+            for line in _heading(job, stored):
+                typer.echo(line)
+            confirm = typer.prompt(f"Type {DELETING_WORD} to delete it", default="", show_default=False)
+        if confirm != DELETING_WORD:
+            raise InputError(f"job {job} was not deleted", f"To delete it, the word is `{DELETING_WORD}`.")
+        records.delete(job)
+    typer.echo(f"job {job} deleted")
+
+
+def _job(place: str | None, number: int) -> StoredJob:
+    from rodtrue.records import open_records
+
+    with open_records(place) as records:
+        return records.job(number)
+
+
+def _heading(number: int, job: StoredJob) -> list[str]:
+    from rodtrue.run.words import VIRTUAL_MARK
+
+    fields = (
+        ("customer", job.customer),
+        ("reference", job.reference),
+        ("unit", job.as_found.unit),
+        ("notes", job.notes),
+    )
+    lines = [f"job {number}, taken {job.as_found.taken_at or 'at a time unknown'}"]
+    lines += [f"{name}: {text}" for name, text in fields if text]
+    return lines + ([VIRTUAL_MARK] if job.as_found.fixture.kind == "virtual" else [])
+
+
+def _write_new(path: Path, text: str) -> None:
+    from rodtrue.model.errors import InputError
+
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError as error:
+        raise InputError(f"{path}: is there already", "Name another file; nothing is overwritten.") from error
+    except OSError as error:
+        raise InputError(f"{path}: cannot be written ({error.strerror})", "Name another file.") from error

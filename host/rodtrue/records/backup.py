@@ -1,0 +1,148 @@
+"""All jobs and their captures in one file, each with its SHA-256, and back again. Nothing is overwritten."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+from zipfile import ZIP_DEFLATED, ZIP_STORED, BadZipFile, ZipFile
+
+import msgspec
+
+from rodtrue.model.errors import InputError
+from rodtrue.model.result import Job
+from rodtrue.records.rows import runs_of
+from rodtrue.records.store import Kept, Records
+
+SCHEMA = "rodtrue.backup/1"
+_CONTENTS = "contents.json"
+_JOBS = "jobs.jsonl"
+
+
+@dataclass(frozen=True)
+class Contents:
+    """What a backup says of itself: the SHA-256 of its jobs, and of each capture by its name in the archive."""
+
+    schema: str
+    jobs: int
+    jobs_sha256: str
+    captures: dict[str, str]
+
+
+@dataclass(frozen=True)
+class Copied:
+    """What was done: jobs, captures, and captures that a run names but that were not found or not the same."""
+
+    jobs: int
+    captures: int
+    missing: list[str]
+    already_there: int = 0
+
+
+def back_up(records: Records, path: Path) -> Copied:
+    """Write every job and every capture that still is what its run says into a new file.
+
+    It is written beside its name and put there when whole. Raises: InputError.
+    """
+    if path.exists():
+        raise InputError(f"{path}: is there already", "Name another file; nothing is overwritten.")
+    partial = path.with_name(path.name + ".part")
+    try:
+        with ZipFile(partial, "w") as archive:
+            copied = _write(records, archive)
+        os.link(partial, path)  # unlike a rename, this never replaces a file that came meanwhile
+    except OSError as error:
+        raise InputError(f"{path}: cannot be written ({error.strerror or error})", "Name another file.") from error
+    finally:
+        partial.unlink(missing_ok=True)
+    return copied
+
+
+def _write(records: Records, archive: ZipFile) -> Copied:
+    lines, captures, missing = [], {}, []
+    for kept in records.kept():
+        lines.append(msgspec.json.encode(kept))
+        for path, digest in _captures(kept):
+            name = f"captures/{digest}.capture"
+            if name in captures:
+                continue
+            content = path.read_bytes() if path.is_file() else None
+            if content is None or sha256(content).hexdigest() != digest:
+                missing.append(str(path))
+                continue
+            archive.writestr(name, content, ZIP_STORED)
+            captures[name] = digest
+    jobs = b"".join(line + b"\n" for line in lines)
+    archive.writestr(_JOBS, jobs, ZIP_DEFLATED)
+    contents = Contents(SCHEMA, len(lines), sha256(jobs).hexdigest(), captures)
+    archive.writestr(_CONTENTS, msgspec.json.encode(contents))
+    return Copied(len(lines), len(captures), missing)
+
+
+def restore(records: Records, path: Path, captures_to: Path) -> Copied:
+    """Verify a whole backup first, then put its captures and jobs back; what is there already stays as it is.
+
+    captures_to: folder for captures that are no longer where their run says. Raises: InputError where anything in
+    the backup is not what it should be; then nothing was put back.
+    """
+    try:
+        with ZipFile(path) as archive:
+            contents, jobs = _verified(path, archive)
+            missing = _put_captures(archive, contents, jobs, captures_to)
+    except FileNotFoundError as error:
+        raise InputError(f"{path}: no such file", "Check the path.") from error
+    except BadZipFile as error:
+        raise InputError(f"{path}: damaged, or not a backup ({error})", "Take another copy of it.") from error
+    except OSError as error:
+        raise InputError(
+            f"{path}: {error.strerror or error}", "Free or unlock the place, then restore again."
+        ) from error
+    there = sum(records.put_back(kept).was_there for kept in jobs)
+    return Copied(len(jobs) - there, len(contents.captures), missing, there)
+
+
+def _verified(path: Path, archive: ZipFile) -> tuple[Contents, list[Kept]]:
+    damaged = InputError(
+        f"{path}: not what its list of contents says", "Take another copy of it; nothing was put back."
+    )
+    try:
+        contents = msgspec.json.decode(archive.read(_CONTENTS), type=Contents)
+        text = archive.read(_JOBS)
+        if contents.schema != SCHEMA:
+            raise InputError(f"{path}: {contents.schema!r} is not {SCHEMA!r}", "Update Rodtrue, then restore.")
+        if sha256(text).hexdigest() != contents.jobs_sha256:
+            raise damaged
+        for name, digest in contents.captures.items():
+            if name != f"captures/{digest}.capture" or sha256(archive.read(name)).hexdigest() != digest:
+                raise damaged
+        jobs = [msgspec.json.decode(line, type=Kept) for line in text.splitlines()]
+    except (KeyError, msgspec.DecodeError) as error:
+        raise damaged from error
+    if any(sha256(kept.document.encode()).hexdigest() != kept.digest for kept in jobs):
+        raise damaged
+    return contents, jobs
+
+
+def _put_captures(archive: ZipFile, contents: Contents, jobs: list[Kept], folder: Path) -> list[str]:
+    missing = []
+    for path, digest in (capture for kept in jobs for capture in _captures(kept)):
+        if path.is_file() and sha256(path.read_bytes()).hexdigest() == digest:
+            continue
+        name = f"captures/{digest}.capture"
+        if name not in contents.captures:
+            missing.append(str(path))
+            continue
+        place = folder / f"{digest}.capture"
+        if not place.exists():
+            folder.mkdir(parents=True, exist_ok=True)
+            place.write_bytes(archive.read(name))
+    return missing
+
+
+def _captures(kept: Kept) -> Iterator[tuple[Path, str]]:
+    job = msgspec.json.decode(kept.document, type=Job)
+    for _, result in runs_of(job):
+        if result.capture.path and result.capture.sha256:
+            yield Path(result.capture.path), result.capture.sha256

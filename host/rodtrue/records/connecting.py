@@ -1,0 +1,127 @@
+"""Opening a database, and saying in words what stands in the way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Engine, create_engine, event, make_url
+from sqlalchemy.exc import ArgumentError, DatabaseError, InterfaceError, NoSuchModuleError, OperationalError
+
+from rodtrue.data_folder import data_folder
+from rodtrue.model.errors import FixtureError, InputError, RodtrueError
+
+WAIT_FOR_OTHERS_S = 10
+DATABASE_FILE = "records.sqlite"
+
+
+def database_url(named: str | None) -> str:
+    """Return the URL of what a person named: a URL, a file, or nothing, which is the file in the data folder."""
+    if named is None:
+        return f"sqlite:///{data_folder() / DATABASE_FILE}"
+    if "://" in named:
+        return named.replace("postgresql://", "postgresql+psycopg://", 1).replace(
+            "postgres://", "postgresql+psycopg://", 1
+        )
+    return f"sqlite:///{Path(named).expanduser()}"
+
+
+def connect(url: str) -> Engine:
+    """Return an engine; SQLite's folder is made. Raises: InputError for a URL that names nothing usable."""
+    try:
+        address = make_url(url)
+        if address.get_backend_name() not in ("sqlite", "postgresql"):
+            raise InputError(
+                f"records: {address.get_backend_name()} is not a database this works with",
+                "Name a file, or a URL that begins with postgresql://.",
+            )
+        if address.get_backend_name() == "sqlite" and address.database:
+            Path(address.database).parent.mkdir(parents=True, exist_ok=True)
+            engine = create_engine(address, connect_args={"timeout": WAIT_FOR_OTHERS_S})
+            _begin_by_hand(engine)
+            return engine
+        return create_engine(address, pool_pre_ping=True, connect_args={"connect_timeout": WAIT_FOR_OTHERS_S})
+    except (ArgumentError, NoSuchModuleError) as error:
+        raise InputError(
+            f"records: {named_safely(url)} is no database URL", "Give postgresql://user@host/name."
+        ) from error
+    except ModuleNotFoundError as error:
+        raise InputError(
+            "records: the driver for PostgreSQL is not installed", "Install it: pip install 'rodtrue[postgresql]'."
+        ) from error
+    except OSError as error:
+        raise InputError(
+            f"records: the folder of {named_safely(url)} cannot be made ({error.strerror})",
+            "Name another file with --records, or set RODTRUE_DATA to a folder of yours.",
+        ) from error
+
+
+def named_safely(url: str) -> str:
+    """Return the URL as it may be shown: without a password, a file as its path."""
+    try:
+        address = make_url(url)
+    except ArgumentError:
+        return "what was given"
+    if address.get_backend_name() == "sqlite":
+        return address.database or "memory"
+    return address.render_as_string(hide_password=True)
+
+
+@contextmanager
+def trouble_in_words(url: str, doing: str) -> Iterator[None]:
+    """Turn the database's errors into ours while `doing` something.
+
+    Raises: InputError (a file locked, read-only, full or broken), FixtureError (a server that does not answer).
+    """
+    try:
+        yield
+    except RodtrueError:
+        raise
+    except (DatabaseError, InterfaceError) as error:
+        where = named_safely(url)
+        reason = " ".join(str(error.orig or error).split())
+        if make_url(url).get_backend_name() != "sqlite":
+            what = f"{where}: the server failed while {doing} ({reason})"
+            raise FixtureError(what, "Check that it runs and is reached; nothing was half-written.") from error
+        raise InputError(f"{where}: {_plainly(reason, error)} while {doing}", _what_next(reason)) from error
+
+
+def _plainly(reason: str, error: Exception) -> str:
+    for part, words in (
+        ("locked", "locked by another program"),
+        ("readonly", "read-only"),
+        ("read-only", "read-only"),
+        ("disk is full", "the disk is full"),
+        ("unable to open", "cannot be opened"),
+        ("not a database", "is not a database of records"),
+        ("malformed", "is damaged"),
+        ("disk I/O", "the disk fails"),
+    ):
+        if part in reason:
+            return words
+    kind = "refused" if isinstance(error, OperationalError) else "failed"
+    return f"{kind} ({reason})"
+
+
+def _what_next(reason: str) -> str:
+    if "locked" in reason:
+        return "Close what else has it open, then try again; nothing was half-written."
+    if "not a database" in reason or "malformed" in reason:
+        return "Restore a backup: rodtrue records restore; leave the damaged file aside."
+    return "Free or unlock the place, or name another file with --records; nothing was half-written."
+
+
+def _begin_by_hand(engine: Engine) -> None:
+    """Make SQLite's transactions ours: tables change inside them too, and a writer waits at the start, not midway."""
+
+    @event.listens_for(engine, "connect")
+    def _connected(connection: Any, _record: Any) -> None:
+        connection.isolation_level = None
+        connection.execute("PRAGMA foreign_keys = ON")
+
+    @event.listens_for(engine, "begin")
+    def _begun(connection: Any) -> None:
+        writes = connection.get_execution_options().get("writes", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")

@@ -1,0 +1,1 @@
+"""How a database of an older schema becomes one of today's, step by step."""

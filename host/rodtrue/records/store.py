@@ -1,0 +1,241 @@
+"""Saving, finding and deleting. One transaction a save; what is saved is never overwritten."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from hashlib import sha256
+from types import TracebackType
+from typing import Any
+
+import msgspec
+from sqlalchemy import Connection, Engine, delete, func, insert, select
+
+from rodtrue.model.errors import InputError
+from rodtrue.model.result import Job
+from rodtrue.records.connecting import connect, database_url, named_safely, trouble_in_words
+from rodtrue.records.filters import RunFilter, narrowed
+from rodtrue.records.rows import (
+    caution_rows,
+    characteristic_rows,
+    document_of,
+    finding_rows,
+    run_row,
+    runs_of,
+)
+from rodtrue.records.schema import bring_up_to_date
+from rodtrue.records.tables import cautions, characteristics, findings, jobs, runs
+
+
+@dataclass(frozen=True)
+class Saved:
+    """The job's number, and whether it was there already."""
+
+    job: int
+    was_there: bool
+
+
+@dataclass(frozen=True)
+class RunRow:
+    """A run as a list shows it."""
+
+    job: int
+    run: int
+    role: str
+    taken_at: str | None
+    unit: str | None
+    customer: str | None
+    operator: str | None
+    profile: str
+    fixture_kind: str
+    fixture_id: str | None
+    verdict: str
+    body_verdict: str | None
+    rod_error_mm: float | None
+    expanded_uncertainty_mm: float | None
+    at_most_mm: float | None
+    tag: str | None
+    capture_path: str | None
+    capture_sha256: str | None
+
+
+@dataclass(frozen=True)
+class Value:
+    """One characteristic of one run, for charts and capability."""
+
+    run: int
+    taken_at: str | None
+    unit: str | None
+    value: float
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A job word for word as kept, and what was said of it when it was saved."""
+
+    document: str
+    digest: str
+    tag: str | None = None
+    valve_body_serial: str | None = None
+    saved_at: str | None = None
+
+
+def open_records(named: str | None = None) -> Records:
+    """Open a database by file or URL, by default the user's own, and bring its schema up to date.
+
+    Raises: InputError, FixtureError where it cannot be reached, written or understood.
+    """
+    url = database_url(named)
+    records = Records(connect(url), url)
+    try:
+        with trouble_in_words(url, "opening the records"), records.writing() as connection:
+            bring_up_to_date(connection, records.where)
+    except BaseException:
+        records.close()
+        raise
+    return records
+
+
+class Records:
+    """An open database of jobs and runs; a context manager that closes it."""
+
+    def __init__(self, engine: Engine, url: str) -> None:
+        self._engine = engine
+        self._url = url
+        self.where = named_safely(url)
+
+    def __enter__(self) -> Records:
+        return self
+
+    def __exit__(self, *_: type[BaseException] | BaseException | TracebackType | None) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self._engine.dispose()
+
+    def save(self, job: Job, *, tag: str | None = None, valve_body_serial: str | None = None) -> Saved:
+        """Save a job with its runs, all or nothing. The same job again is found, not doubled.
+
+        Raises: InputError, FixtureError.
+        """
+        document, digest = document_of(job)
+        return self._save(Kept(document, digest, tag, valve_body_serial), job)
+
+    def _save(self, kept: Kept, job: Job) -> Saved:
+        with trouble_in_words(self._url, "saving a job"), self.writing() as connection:
+            there = connection.scalar(select(jobs.c.id).where(jobs.c.digest == kept.digest))
+            if there is not None:
+                return Saved(there, True)
+            row = {
+                "digest": kept.digest,
+                "saved_at": kept.saved_at or datetime.now(UTC).isoformat(timespec="seconds"),
+                "customer": job.customer,
+                "laboratory": job.laboratory,
+                "reference": job.reference,
+                "valve_body_serial": kept.valve_body_serial,
+                "notes": job.notes,
+                "tag": kept.tag,
+                "document": kept.document,
+            }
+            number = _inserted(connection, jobs, row)
+            for role, result in runs_of(job):
+                run_id = _inserted(connection, runs, {"job_id": number, **run_row(role, result)})
+                for table, rows in (
+                    (characteristics, characteristic_rows(run_id, result)),
+                    (findings, finding_rows(run_id, result)),
+                    (cautions, caution_rows(run_id, result)),
+                ):
+                    if rows:
+                        connection.execute(insert(table), [_storable(row) for row in rows])
+        return Saved(number, False)
+
+    def runs(self, wanted: RunFilter | None = None) -> list[RunRow]:
+        """Return the runs that the filter asks for. Raises: InputError, FixtureError."""
+        columns = [runs.c.job_id.label("job"), runs.c.id.label("run"), *(_column(name) for name in _LISTED)]
+        query = narrowed(select(*columns).join_from(runs, jobs), wanted or RunFilter())
+        with trouble_in_words(self._url, "reading"), self._engine.connect() as connection:
+            return [RunRow(**row) for row in connection.execute(query).mappings()]
+
+    def count(self, wanted: RunFilter | None = None) -> int:
+        """Return how many runs the filter finds, its limit left out. Raises: InputError, FixtureError."""
+        every = replace(wanted or RunFilter(), limit=None)
+        query = narrowed(select(runs.c.id).join_from(runs, jobs), every).order_by(None)
+        with trouble_in_words(self._url, "counting"), self._engine.connect() as connection:
+            return connection.scalar(select(func.count()).select_from(query.subquery())) or 0
+
+    def job(self, number: int) -> Job:
+        """Return a job as it was saved. Raises: InputError where there is none of that number."""
+        query = select(jobs.c.document).where(jobs.c.id == number)
+        with trouble_in_words(self._url, "reading a job"), self._engine.connect() as connection:
+            document = connection.scalar(query)
+        if document is None:
+            raise self._no_job(number)
+        return msgspec.json.decode(document, type=Job)
+
+    def kept(self) -> Iterator[Kept]:
+        """Give every job as kept, in the order of their numbers. Raises: InputError, FixtureError."""
+        query = select(*(jobs.c[name] for name in Kept.__dataclass_fields__)).order_by(jobs.c.id)
+        with trouble_in_words(self._url, "reading"), self._engine.connect() as connection:
+            for row in connection.execution_options(yield_per=100).execute(query).mappings():
+                yield Kept(**row)
+
+    def put_back(self, kept: Kept) -> Saved:
+        """Save a job as it was kept elsewhere. Raises: InputError where it is not what its digest says."""
+        if sha256(kept.document.encode()).hexdigest() != kept.digest:
+            raise InputError("a job is not what its SHA-256 says", "Take another copy of the backup.")
+        try:
+            job = msgspec.json.decode(kept.document, type=Job)
+        except msgspec.DecodeError as error:
+            raise InputError(f"a job cannot be read ({error})", "Update Rodtrue, or leave this job out.") from error
+        return self._save(kept, job)
+
+    def values(self, characteristic: str, wanted: RunFilter, *, virtual_too: bool = False) -> list[Value]:
+        """Return one characteristic of the runs that the filter asks for, those that have it.
+
+        Virtual runs are left out unless the filter or `virtual_too` asks for them. Raises: InputError, FixtureError.
+        """
+        columns = (runs.c.id.label("run"), runs.c.taken_at, runs.c.unit, characteristics.c.value)
+        query = select(*columns).join_from(runs, jobs).join(characteristics, characteristics.c.run_id == runs.c.id)
+        query = query.where(characteristics.c.name == characteristic, characteristics.c.value.is_not(None))
+        if wanted.virtual is None and not virtual_too:
+            query = query.where(runs.c.fixture_kind != "virtual")
+        with trouble_in_words(self._url, "reading values"), self._engine.connect() as connection:
+            return [Value(**row) for row in connection.execute(narrowed(query, wanted)).mappings()]
+
+    def delete(self, number: int) -> None:
+        """Delete a job with its runs; its files stay. Raises: InputError where there is none of that number."""
+        with trouble_in_words(self._url, "deleting a job"), self.writing() as connection:
+            if connection.execute(delete(jobs).where(jobs.c.id == number)).rowcount == 0:
+                raise self._no_job(number)
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """One transaction that writes: kept when the block ends well, undone otherwise."""
+        with self._engine.connect().execution_options(writes=True) as connection, connection.begin():
+            yield connection
+
+    def _no_job(self, number: int) -> InputError:
+        return InputError(
+            f"{self.where}: no job {number}", "Look at `rodtrue records list` for the numbers there are."
+        )
+
+
+_LISTED = [name for name in RunRow.__dataclass_fields__ if name not in ("job", "run")]
+
+
+def _column(name: str) -> Any:
+    return runs.c[name] if name in runs.c else jobs.c[name]
+
+
+def _inserted(connection: Connection, table: Any, row: dict[str, Any]) -> int:
+    key = connection.execute(insert(table).values(**_storable(row))).inserted_primary_key
+    assert key is not None
+    return int(key[0])
+
+
+def _storable(row: dict[str, Any]) -> dict[str, Any]:
+    """A row without zero characters in its text, which PostgreSQL refuses; the document keeps them, escaped."""
+    return {name: value.replace("\0", "") if isinstance(value, str) else value for name, value in row.items()}

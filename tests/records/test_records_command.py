@@ -1,0 +1,101 @@
+"""`rodtrue records` as a person uses it."""
+
+import json
+
+import msgspec
+import pytest
+from typer.testing import CliRunner
+
+from records.made_up_jobs import job
+from rodtrue.cli import app
+from rodtrue.model.errors import InputError
+
+
+@pytest.fixture
+def run(tmp_path, monkeypatch):
+    monkeypatch.setenv("RODTRUE_DATA", str(tmp_path / "data"))
+    monkeypatch.chdir(tmp_path)
+
+    def invoke(*words, **more):
+        return CliRunner().invoke(app, ["records", *map(str, words)], **more)
+
+    return invoke
+
+
+def stored(folder, number, **changes):
+    path = folder / f"job{number}.json"
+    path.write_bytes(msgspec.json.encode(job(number, **changes)))
+    return path
+
+
+def test_add_list_show_and_the_same_job_out_again(run, tmp_path):
+    file = stored(tmp_path, 1)
+    assert "kept as job 1" in run("add", file).stdout
+    assert "was there already as job 1" in run("add", file).stdout
+    listed = run("list").stdout
+    assert "as left" in listed
+    assert "-0.096" in listed
+    assert max(len(line) for line in listed.splitlines()) <= 80
+    shown = run("show", 1).stdout
+    assert "SHORT" in shown
+    assert "CORRECT" in shown
+    run("show", 1, "--out", tmp_path / "again.json")
+    assert json.loads((tmp_path / "again.json").read_text()) == json.loads(file.read_text())
+
+
+def test_a_list_can_be_narrowed_by_day(run, tmp_path):
+    run("add", stored(tmp_path, 1, taken_at="2026-09-30T12:00:00+00:00"), stored(tmp_path, 2))
+    rows = [json.loads(line) for line in run("list", "--since", "2026-10-01", "--json").stdout.splitlines()]
+    assert {row["unit"] for row in rows} == {"invented unit 2"}
+    rows = [json.loads(line) for line in run("list", "--until", "2026-09-30", "--json").stdout.splitlines()]
+    assert {row["unit"] for row in rows} == {"invented unit 1"}
+    assert isinstance(run("list", "--since", "yesterday").exception, InputError)
+
+
+def test_a_list_cut_short_says_so(run, tmp_path):
+    run("add", *[stored(tmp_path, number) for number in range(4)])
+    assert "3 of 8 runs" in run("list", "--limit", 3).stdout
+
+
+def test_compare_shows_as_found_beside_as_left(run, tmp_path):
+    run("add", stored(tmp_path, 1), stored(tmp_path, 2, as_left=False))
+    shown = run("compare", 1).stdout
+    assert "-0.096 in (-2.44 mm)" in shown
+    assert "+0.001 in (+0.02 mm)" in shown
+    assert max(len(line) for line in shown.splitlines()) <= 80
+    assert isinstance(run("compare", 2).exception, InputError)
+    assert run("compare", 1, 2, "--json").exit_code == 0
+
+
+def test_one_bad_file_stops_none_of_the_others(run, tmp_path):
+    (tmp_path / "bad.json").write_text("{}")
+    result = run("add", tmp_path / "bad.json", stored(tmp_path, 1))
+    assert result.exit_code == 2
+    assert "kept as job 1" in result.stdout
+
+
+def test_deleting_needs_the_word(run, tmp_path):
+    run("add", stored(tmp_path, 1))
+    assert isinstance(run("delete", 1, input="yes\n").exception, InputError)
+    assert isinstance(run("delete", 1, "--confirm", "").exception, InputError)
+    assert "as found" in run("list").stdout
+    assert run("delete", 1, input="delete\n").exit_code == 0
+    assert "No runs" in run("list").stdout
+
+
+def test_backup_and_restore(run, tmp_path):
+    run("add", stored(tmp_path, 1))
+    assert "1 jobs" in run("backup", "all.backup").stdout
+    assert "1 jobs put back" in run("restore", "all.backup", "--records", "other.sqlite").stdout
+
+
+def test_a_report_of_a_kept_job(run, tmp_path):
+    run("add", stored(tmp_path, 1))
+    result = run("report", 1)
+    assert result.exit_code == 0, result.output
+    assert (tmp_path / "job-1.pdf").read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("words", [("show", 7), ("compare", 7), ("delete", 7), ("report", 7)])
+def test_a_job_that_is_not_there_is_named(run, words):
+    assert "no job 7" in str(run(*words).exception)
