@@ -88,6 +88,12 @@ class Ratings:
     contact_pull_up_ohm: float = 10_000.0
     contact_series_ohm: float = 1000.0
     contact_f: float = 100e-9
+    # Mounting.
+    axis_deg: float = 2.0
+    pin_radius_mm: float = 60.0
+    rear_joint_mm: float = 250.0
+    side_offset_mm: float = 10.0
+    rod_mm: float = 500.0
     # Hose.
     hose_m: float = 0.6
     oil_sound_m_per_s: float = 1000.0
@@ -165,6 +171,13 @@ def thermistor_ratio(degc: float, r: Ratings = RATINGS) -> float:
 def swing(amplitude: float, distance: float, wave: float) -> float:
     """Return the most that a smooth error of this amplitude changes over a distance: 2 A sin(pi d / wave)."""
     return 2.0 * amplitude * math.sin(math.pi * min(distance / wave, 0.5))
+
+
+def swing_out_mm(travel_mm: float, r: Ratings = RATINGS) -> float:
+    """Return what the pin's arc adds to the sensor's reading: its rear joint lets it swing after the pin."""
+    turn = math.asin(travel_mm / r.pin_radius_mm)
+    aside = r.pin_radius_mm * (1.0 - math.cos(turn))
+    return math.hypot(r.rear_joint_mm + travel_mm, aside) - r.rear_joint_mm - travel_mm
 
 
 def _code(ratio: float) -> int:
@@ -301,6 +314,12 @@ def values(r: Ratings = RATINGS) -> dict[str, float]:
         "zero_high_code": _code(r.live_zero * 1.03),
         "pressure_low_code": _code(r.live_zero - 0.01 * span - 0.0018),
         "pressure_high_code": _code(r.live_zero + 0.01 * span + 0.0018),
+        "axis_percent": 100 * (1 - math.cos(math.radians(r.axis_deg))),
+        "arc_5mm_mm": swing_out_mm(5.0, r),
+        "arc_20mm_mm": swing_out_mm(20.0, r),
+        "arc_45mm_mm": swing_out_mm(45.0, r),
+        "aside_mm": math.hypot(r.rod_mm, r.side_offset_mm) - r.rod_mm,
+        "accident_ma": 1000 * (12.0 - r.supply_v - 0.6) / r.filter_ohm,
         "hose_quarter_wave_hz": r.oil_sound_m_per_s / (4 * r.hose_m),
         "hose_long_quarter_wave_hz": r.oil_sound_m_per_s / (4 * 1.5),
         "linearity_short_mm": swing(r.track_linearity * r.stroke_mm, 5.0, r.track_wave_mm),

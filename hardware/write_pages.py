@@ -14,7 +14,10 @@ HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 
 import budget  # noqa: E402
+import circuit_drawing  # noqa: E402
 import circuits  # noqa: E402
+import mounting_drawings  # noqa: E402
+import wiring_drawing  # noqa: E402
 
 
 def budget_table() -> str:
@@ -35,6 +38,9 @@ def made() -> dict[str, str]:
     rows = ",\n  ".join(json.dumps(row) for row in budget.rows())
     head = f'"schema": {json.dumps(budget.document()["schema"])},\n "comment": {json.dumps(budget.COMMENT)}'
     files["budget.json"] = f'{{{head},\n "rows": [\n  {rows}\n ]}}\n'
+    files |= {"wiring.md": wiring_drawing.table(), "wiring.svg": wiring_drawing.drawing()}
+    files["circuits.svg"] = circuit_drawing.drawing()
+    files |= {name: draw() for name, draw in mounting_drawings.DRAWINGS.items()}
     return files
 
 
