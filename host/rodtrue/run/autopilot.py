@@ -32,20 +32,24 @@ class Autopilot:
         self._clock = clock
         self._adjust = adjust
         self._fault = fault
+        self._seen: Prompt | None = None
+        self._since_s = 0.0
 
     def play(self, each: Callable[[], None]) -> None:
         """Play to the end; `each` is called after every few hundredths of a second of device time."""
-        seen: Prompt | None = None
-        since_s = 0.0
         while not self._run.finished:
-            prompt = self._run.prompt
-            if prompt is not seen:
-                seen, since_s = prompt, self._clock()
-                self._hand.follow(self._run)
-            self._run.update(POLL_S)
-            if self._run.prompt is prompt and self._clock() - since_s >= _patience_s(prompt):
-                self._answer(prompt)
+            self.step()
             each()
+
+    def step(self) -> None:
+        """Take in what has come, do what is asked for, answer where it is time."""
+        prompt = self._run.prompt
+        if prompt is not self._seen:
+            self._seen, self._since_s = prompt, self._clock()
+            self._hand.follow(self._run)
+        self._run.update(POLL_S)
+        if self._run.prompt is prompt and self._clock() - self._since_s >= _patience_s(prompt):
+            self._answer(prompt)
 
     def _answer(self, prompt: Prompt) -> None:
         if isinstance(prompt, Acknowledge):

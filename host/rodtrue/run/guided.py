@@ -86,6 +86,7 @@ class GuidedRun:
     results: the verdicts so far, by label, while their captures are still open; once a capture is
     closed its entry is that of the finished file. captures: the files by label, the newest of each.
     fixture_lost: it went away and has not come back. needs_fixture: the job cannot go on without it.
+    presses: of button and foot switch so far.
     """
 
     def __init__(self, recorder: Recorder, settings: RunSettings) -> None:
@@ -99,6 +100,7 @@ class GuidedRun:
         self.preconditions_met = not settings.checklists
         self.fixture_lost = False
         self.needs_fixture = False
+        self.presses = 0
         self.stopped = False
         self._lost_at_start: FixtureError | None = None
         self._recorder = recorder
@@ -128,6 +130,11 @@ class GuidedRun:
     def stages(self) -> dict[str, str]:
         """The stages of this job in order, code to title."""
         return {code: title for code, title in STAGES.items() if code != "prepare" or self.settings.checklists}
+
+    @property
+    def calibrated(self) -> bool:
+        """Whether the fixture holds a calibration."""
+        return self._recorder.calibration is not None
 
     @property
     def label(self) -> Label:
@@ -225,6 +232,7 @@ class GuidedRun:
         for notice in self.live.notices[self._noted_notices :]:
             self.note("notice", code=notice.code, severity=notice.severity, text=notice.text)
         self._noted_notices = len(self.live.notices)
+        self.presses += received.pressed
         if received.pressed and isinstance(self.prompt, Ask) and not self.prompt.in_words:
             meaning = self.prompt.choices[0] if self.prompt.choices else self.prompt.default
             self.note("mark", meaning=meaning, question=self.prompt.code)

@@ -1,0 +1,176 @@
+"""The bench page in a real browser: started as a person would, looked at and worked through its own controls."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+CHROMIUM = os.environ.get("RODTRUE_CHROMIUM", "/usr/bin/chromium")
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+PATIENCE_S = 60.0
+"""Safety only: nothing is judged by it."""
+
+
+class PageProcess:
+    """`rodtrue page` in a process of its own. address: what it printed."""
+
+    def __init__(self, out: Path, *arguments: str) -> None:
+        command = [sys.executable, "-m", "rodtrue", "page", "--no-open", "--http", "0", "--out", str(out), *arguments]
+        self.log = out.with_suffix(".log")
+        self._log = self.log.open("w")
+        environment = {**os.environ, "PYTHONUNBUFFERED": "1"}
+        self.process = subprocess.Popen(
+            command, stdout=subprocess.PIPE, stderr=self._log, text=True, env=environment
+        )
+        assert self.process.stdout is not None
+        self.said = [self.process.stdout.readline().strip()]
+        found = re.search(r"http://\S+", self.said[0])
+        if found is None:
+            raise RuntimeError(f"the page did not start: {self.log.read_text()}")
+        self.address = found.group()
+        while not self.said[-1].startswith("Ctrl-C"):
+            self.said.append(self.process.stdout.readline().strip())
+
+    def stop(self) -> int:
+        """End it as Ctrl-C does and return its exit code."""
+        if self.process.poll() is None:
+            self.process.send_signal(signal.SIGINT)
+        code = self.process.wait(timeout=PATIENCE_S)
+        assert self.process.stdout is not None
+        self.process.stdout.close()
+        self._log.close()
+        return code
+
+
+@contextmanager
+def page_process(out: Path, *arguments: str) -> Iterator[PageProcess]:
+    """Run it for a while."""
+    process = PageProcess(out, *arguments)
+    try:
+        yield process
+    finally:
+        process.stop()
+
+
+@contextmanager
+def chromium() -> Iterator[Any]:
+    """Run the system's Chromium: a playwright `Browser`."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+class Visitor:
+    """A person before the page. tab: the browser's page."""
+
+    def __init__(self, tab: Any, address: str) -> None:
+        self.tab = tab
+        tab.set_default_timeout(1000 * PATIENCE_S)
+        tab.goto(address)
+        tab.wait_for_selector("#rt-asked")
+
+    def asked(self) -> str:
+        """What the page says or asks."""
+        return str(self.tab.locator("#rt-asked").first.inner_text())
+
+    def number(self) -> str:
+        """Which question that is; "" before and after a run."""
+        return self.tab.locator("#rt-asked").first.get_attribute("data-number") or ""
+
+    def stage(self) -> str:
+        """The name of the step under way."""
+        return str(self.tab.locator(".rt-stage-name").first.inner_text())
+
+    def begin(self, *, speed: str = "12", **fields: str) -> None:
+        """Fill the form in for a virtual fixture and begin. fields: what to write, by label."""
+        self.tab.get_by_label("Virtual fixture", exact=False).first.check()
+        self.tab.get_by_label("Time passes").select_option(speed)
+        for label, text in fields.items():
+            field = self.tab.get_by_label(label.replace("_", " "), exact=False).first
+            if field.evaluate("e => e.tagName") == "SELECT":
+                field.select_option(text)
+            else:
+                field.fill(text)
+        self.tab.get_by_role("button", name="Begin").click()
+        self.tab.wait_for_selector("#rt-asked[data-number]")
+
+    def press(self, name: str) -> None:
+        """Press the button of that name."""
+        self.tab.get_by_role("button", name=name, exact=True).first.click()
+
+    def step(self) -> None:
+        """Do what is asked now, if anything is, by the first answer."""
+        number = self.number()
+        self._tick_all()
+        main = self.tab.locator(".rt-now .rt-main-key")
+        if main.count() and self.number() == number:
+            main.first.click()
+            self.wait(lambda: self.number() != number or not self.tab.locator(".rt-now .rt-main-key").count())
+
+    def go_on(self, until: Callable[[], bool], patience_s: float = 4 * PATIENCE_S) -> None:
+        """Answer by the first answer until something holds."""
+        ends = time.monotonic() + patience_s
+        while not until():
+            if time.monotonic() > ends:
+                raise TimeoutError(f"still at {self.stage()}: {self.asked()}")
+            self.step()
+            time.sleep(0.03)
+
+    def wait(self, until: Callable[[], bool]) -> None:
+        """Wait until something holds."""
+        ends = time.monotonic() + PATIENCE_S
+        while not until():
+            if time.monotonic() > ends:
+                raise TimeoutError(f"still at {self.stage()}: {self.asked()}")
+            time.sleep(0.03)
+
+    def is_over(self) -> bool:
+        """Whether the run is over."""
+        return self.stage() == "Done"
+
+    def verdicts(self) -> list[str]:
+        """The verdicts that are shown, as found first."""
+        return [str(word) for word in self.tab.locator(".rt-verdict-name").all_inner_texts()]
+
+    def _tick_all(self) -> None:
+        for field in self.tab.locator(".rt-checks input").all():
+            if not field.input_value():
+                field.fill("side port, tee, invented hose")
+                field.press("Tab")
+                self.wait(lambda: "still open" not in self._main_text() or self._ticked_text())
+        while (boxes := self.tab.locator(".rt-checks > .rt-check[aria-checked=false]")).count():
+            before = boxes.count()
+            boxes.first.click()
+            self.wait(lambda before=before: self._open_boxes() < before)  # type: ignore[misc]
+        for group in self.tab.locator(".rt-check-many").all():
+            if not group.locator("[aria-checked=true]").count():
+                group.locator(".rt-check").first.click()
+                self.wait(lambda group=group: group.locator("[aria-checked=true]").count() > 0)  # type: ignore[misc]
+
+    def _open_boxes(self) -> int:
+        return int(self.tab.locator(".rt-checks > .rt-check[aria-checked=false]").count())
+
+    def _main_text(self) -> str:
+        return str(self.tab.locator(".rt-now .rt-main-key").first.inner_text())
+
+    def _ticked_text(self) -> bool:
+        return all(field.input_value() for field in self.tab.locator(".rt-checks input").all())

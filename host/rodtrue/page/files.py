@@ -1,0 +1,57 @@
+"""What a job has left, for download: named by what it is, never by a path that somebody sends."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+
+from fastapi import FastAPI, HTTPException, Request
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import FileResponse, Response
+
+from rodtrue.page.access import may, viewer_of
+from rodtrue.page.engine import Engine
+from rodtrue.page.shown import Shown
+from rodtrue.run.words import Units
+
+_one_at_a_time = threading.Lock()
+"""Plots are drawn by a library that several threads may not use at once."""
+
+
+def file_links(shown: Shown) -> list[tuple[str, str, bool]]:
+    """Return words, address and whether it is the main one, for each file that can be fetched."""
+    if "job" not in shown.files:
+        return []
+    return [("Report (PDF)", "/job/report.pdf", True), ("Job file", "/job/job.json", False)]
+
+
+def serve_files(app: FastAPI, engine: Engine) -> None:
+    """Serve the report and the job file of the run that is shown."""
+
+    @app.get("/job/report.pdf")
+    async def report(request: Request) -> Response:
+        job = _file(request, engine)
+        path = await run_in_threadpool(make_report, job, engine.shown.units)
+        return FileResponse(path, filename=f"{job.parent.name}.pdf", content_disposition_type="inline")
+
+    @app.get("/job/job.json")
+    async def job(request: Request) -> Response:
+        return FileResponse(_file(request, engine), filename="job.json")
+
+
+def make_report(job: Path, units: Units) -> Path:
+    """Write the report of a job file beside it and return its path. Raises: InputError."""
+    from rodtrue.report import read_job
+    from rodtrue.report.document import write_report
+
+    with _one_at_a_time:
+        return write_report(job.with_name("report.pdf"), read_job(job), units)
+
+
+def _file(request: Request, engine: Engine) -> Path:
+    if not may(viewer_of(request), "download_report"):
+        raise HTTPException(403, "Not from here.")
+    job = engine.shown.files.get("job")
+    if job is None:
+        raise HTTPException(404, "There is no result yet.")
+    return job

@@ -1,0 +1,146 @@
+"""What to do now, in large letters, with large buttons."""
+
+from __future__ import annotations
+
+from rodtrue.page.elements import box, drawing, key, say, text_field
+from rodtrue.page.labels import label_of
+from rodtrue.page.screen import Screen, View
+from rodtrue.page.shown import RunShown, Shown
+from rodtrue.page.trainer_view import draw_answer
+from rodtrue.page.views import over, setup
+from rodtrue.page.views.adjusting import draw_adjusting
+from rodtrue.page.views.checklist import draw_checklist
+from rodtrue.run.cautions import cautions_for
+from rodtrue.run.prompts import FINISH, YES, Acknowledge, Ask, Checklist, Prompt, Sweeping, Wait
+
+_CAUTION_SIGN = (
+    '<svg viewBox="0 0 40 36" aria-hidden="true" class="rt-caution-sign"><path d="M20 3 37 33H3Z" fill="none" '
+    'stroke="currentColor" stroke-width="3" stroke-linejoin="round"/><path d="M20 13v10M20 26.5v3" '
+    'stroke="currentColor" stroke-width="3.4" stroke-linecap="round"/></svg>'
+)
+
+
+def _seen(shown: Shown) -> object:
+    run = shown.run
+    if run is None or shown.phase != "run":
+        return shown.phase, id(shown.trouble), shown.units, tuple(shown.files)
+    sweeps = run.sweeps if isinstance(run.prompt, Sweeping) else 0
+    ticked = tuple(run.ticked.items()) if isinstance(run.prompt, Checklist) else ()
+    hands = run.unit.hands if run.unit else None
+    answering = run.exercise is not None and run.exercise.awaits_answer and shown.units
+    return shown.phase, run.number, sweeps, ticked, hands, answering
+
+
+def _draw(screen: Screen, shown: Shown) -> None:
+    run = shown.run
+    if shown.phase == "run" and run is not None and run.exercise is not None and run.exercise.awaits_answer:
+        draw_answer(screen, run.exercise)
+    elif shown.phase == "run" and run is not None:
+        _draw_prompt(screen, run)
+    elif shown.phase == "over" and run is not None:
+        over.draw(screen, shown, run)
+    elif shown.phase == "opening":
+        say("Opening the fixture", "rt-asked", "h2", id="rt-asked", tabindex="-1")
+        say("It is greeted and asked who it is; this takes up to five seconds.", "rt-more")
+    else:
+        setup.draw(screen, shown)
+
+
+def _draw_prompt(screen: Screen, run: RunShown) -> None:
+    prompt = run.prompt
+    say(run.stages[run.stage], "rt-stage-name")
+    with box("rt-asked-box"):
+        if isinstance(prompt, Acknowledge):
+            drawing(_CAUTION_SIGN, "rt-caution-box")
+        say(_text(prompt), "rt-asked", "h2", id="rt-asked", tabindex="-1", data_number=str(run.number))
+    if isinstance(prompt, Acknowledge):
+        _draw_caution(screen, run, prompt)
+    elif isinstance(prompt, Checklist):
+        draw_checklist(screen, run, prompt)
+    elif isinstance(prompt, Sweeping):
+        _draw_sweeps(screen, run, prompt)
+    elif isinstance(prompt, Ask):
+        if run.stage == "adjust":
+            draw_adjusting(screen, run, prompt)
+        _draw_answers(screen, run, prompt)
+    elif isinstance(prompt, Wait):
+        say("● Recording", "rt-recording")
+    _draw_help(screen, run)
+
+
+def _text(prompt: Prompt) -> str:
+    if isinstance(prompt, Acknowledge):
+        return prompt.caution.text
+    if isinstance(prompt, Sweeping):
+        return prompt.advice
+    return prompt.text
+
+
+def _draw_caution(screen: Screen, run: RunShown, prompt: Acknowledge) -> None:
+    these = [caution.code for caution in cautions_for(prompt.caution.when, run.choice.drive)]
+    say(f"Caution {these.index(prompt.caution.code) + 1} of {len(these)}", "rt-more")
+    if not screen.may("acknowledge_cautions"):
+        say("This is acknowledged at the fixture's own computer. The run waits for it.", "rt-more")
+        return
+    with box("rt-answers"):
+        _answer_key(screen, run, "Understood", YES, "rt-main-key", enter=True)
+
+
+def _draw_sweeps(screen: Screen, run: RunShown, prompt: Sweeping) -> None:
+    with box("rt-count"):
+        say(f"{prompt.done} of {prompt.target}", "rt-count-number")
+        marks = "●" * prompt.done + "○" * max(0, prompt.target - prompt.done)
+        say(marks, "rt-count-marks", aria_hidden="true")
+        say("openings done" if run.stage == "return" else "sweeps done", "rt-more")
+    if run.stage == "sweeps" and prompt.done:
+        with box("rt-answers"):
+            _answer_key(screen, run, label_of("sweeps", FINISH), FINISH, "rt-quiet")
+
+
+def _draw_answers(screen: Screen, run: RunShown, ask: Ask) -> None:
+    enter = run.kind == "virtual" or not ask.in_words
+    if not ask.choices:
+        _draw_free_text(screen, run, ask)
+        return
+    with box("rt-answers"):
+        for place, word in enumerate(ask.choices):
+            kind = "rt-main-key" if place == 0 else "rt-quiet" if word == "stop" else ""
+            _answer_key(screen, run, label_of(ask.code, word), word, kind, enter=enter and place == 0)
+    if ask.in_words and run.kind != "virtual":
+        say("Safety hangs on this answer: it is given here, not by the foot switch.", "rt-more")
+
+
+def _draw_free_text(screen: Screen, run: RunShown, ask: Ask) -> None:
+    typed = [ask.default]
+    with box("rt-answers rt-answers-text"):
+        text_field("What was done", ask.default, lambda text: typed.__setitem__(0, text))
+        number = run.number
+        key(
+            "Done, go on",
+            lambda: screen.do(lambda: screen.engine.answer(number, typed[0].strip() or ask.default)),
+            "rt-main-key",
+            data_enter="",
+        )
+
+
+def _answer_key(screen: Screen, run: RunShown, text: str, word: str, classes: str, *, enter: bool = False) -> None:
+    number = run.number
+    acknowledges = screen.may("acknowledge_cautions")
+    button = key(
+        text,
+        lambda: screen.do(lambda: screen.engine.answer(number, word, may_acknowledge=acknowledges)),
+        classes,
+    )
+    if enter:
+        button.props["data-enter"] = ""
+
+
+def _draw_help(screen: Screen, run: RunShown) -> None:
+    """At a virtual unit whose hands are the viewer's own: offer to have this one step done."""
+    helps = isinstance(run.prompt, Ask | Wait | Sweeping)
+    if run.unit is not None and run.unit.hands == "mine" and helps:
+        with box("rt-answers"):
+            key("Do this step for me", lambda: screen.do(screen.engine.do_step), "rt-quiet")
+
+
+NOW = View(_seen, _draw)

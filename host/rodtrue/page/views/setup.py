@@ -1,0 +1,120 @@
+"""Before a run: which fixture, which profile, how the pin is moved, whose unit it is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from rodtrue.link.port import find_ports
+from rodtrue.page.choice import VIRTUAL_PORT, Choice
+from rodtrue.page.elements import box, choice, key, pick, say, text_field
+from rodtrue.page.screen import Screen
+from rodtrue.page.shown import Shown
+from rodtrue.profiles import load_profile, shipped_profiles
+
+_DRIVES = (
+    ("slide", "Hand slide", "The normal way at a vehicle: rod hung on a slide whose stop stands for curb idle."),
+    ("throttle", "The throttle itself", "In park, never past the running travel limit; engine off for hooking up."),
+    ("bench", "Bench", "Unit on a bench with its own supply."),
+)
+_SPEEDS = {"1": "as on the clock", "4": "4 times as fast", "12": "12 times as fast"}
+FAULTS = {
+    "": "none",
+    "binding": "linkage binds",
+    "stuck-lever": "lever stuck",
+    "loose-clamp": "sensor clamp loose",
+    "unplugged-sensor": "pressure sensor unplugged",
+    "low-supply": "low supply",
+    "air": "air in the line",
+    "wrong-intermediate-rod": "intermediate rod wrong",
+    "baseline-connected": "rod stays on its pin",
+}
+
+
+def draw(screen: Screen, shown: Shown) -> None:
+    """Draw the form; it is this browser's own until the run begins."""
+    form = _Form(screen.engine.offered)
+    say("New run", "rt-stage-name")
+    say("What is measured, and with what?", "rt-asked", "h2", id="rt-asked", tabindex="-1")
+    if shown.trouble is not None:
+        with box("rt-trouble", role="alert"):
+            say(f"{shown.trouble.message}", "rt-trouble-text")
+            say(shown.trouble.next_step, "rt-trouble-text")
+    with box("rt-form"):
+        virtual = _draw_fixture(screen, form)
+        profiles = {name: load_profile(name).title for name in shipped_profiles()}
+        if form.choice.profile not in profiles:
+            profiles[form.choice.profile] = form.choice.profile
+        pick("Profile of the unit", profiles, form.choice.profile, lambda value: form.set(profile=value))
+        choice("How the pin is moved", _DRIVES, form.choice.drive, lambda value: form.set(drive=value))
+        with box("rt-form-pair"):
+            text_field("Operator", form.choice.operator or "", lambda value: form.set(operator=value))
+            text_field("Unit", form.choice.unit or "", lambda value: form.set(unit=value), hint="its number or name")
+            text_field("Customer", form.choice.customer or "", lambda value: form.set(customer=value))
+            text_field("Order number", form.choice.reference or "", lambda value: form.set(reference=value))
+        text_field("Notes", form.choice.notes or "", lambda value: form.set(notes=value))
+        _draw_unit(virtual, form)
+    with box("rt-answers"):
+        key("Begin", lambda: screen.do(lambda: screen.engine.begin(form.made())), "rt-main-key")
+
+
+class _Form:
+    """What has been filled in so far."""
+
+    def __init__(self, offered: Choice) -> None:
+        self.choice = offered
+
+    def set(self, **changes: Any) -> None:
+        self.choice = replace(self.choice, **changes)
+
+    def set_unit(self, **changes: Any) -> None:
+        self.set(virtual=replace(self.choice.virtual, **changes))
+
+    def set_error(self, text: str) -> None:
+        try:
+            self.set_unit(rod_error_mm=float(text.replace(",", ".")))
+        except ValueError:
+            return  # still being typed
+
+    def made(self) -> Choice:
+        """Return the choice, with nothing where nothing was written."""
+        texts: dict[str, Any] = {
+            name: (getattr(self.choice, name) or "").strip() or None
+            for name in ("operator", "unit", "customer", "reference", "notes")
+        }
+        return replace(self.choice, **texts)
+
+
+def _draw_fixture(screen: Screen, form: _Form) -> Any:
+    """Draw what is plugged in, and the virtual fixture by its name; return the box for the latter's settings."""
+    boards = find_ports()
+    options = [(board.device, board.description, board.device) for board in boards]
+    named = form.choice.port
+    if named not in (VIRTUAL_PORT, "auto") and named not in [board.device for board in boards]:
+        options.append((named, f"Fixture at {named}", "named when the page was started"))
+    options.append((VIRTUAL_PORT, "Virtual fixture", "No hardware; what it finds is no measurement, and it says so."))
+    if named == "auto":
+        form.set(port=options[0][0])
+    if not boards:
+        say("No fixture board is plugged in.", "rt-more")
+
+    def choose(port: str) -> None:
+        form.set(port=port)
+        unit.set_visibility(port == VIRTUAL_PORT)
+
+    choice("Fixture", options, form.choice.port, choose)
+    key("Look again for fixtures", screen.redraw, "rt-quiet rt-small")
+    unit = box("rt-form-unit")
+    unit.set_visibility(form.choice.port == VIRTUAL_PORT)
+    return unit
+
+
+def _draw_unit(unit: Any, form: _Form) -> None:
+    virtual = form.choice.virtual
+    with unit, box("rt-unit-set", "fieldset"):
+        say("The virtual fixture's invented unit", "rt-field-name", "legend")
+        text_field(
+            "Rod error in mm, negative short (-15 to 12)", f"{virtual.rod_error_mm:g}", form.set_error
+        )
+        pick("Fault", FAULTS, virtual.fault or "", lambda value: form.set_unit(fault=value or None))
+        pick("Time passes", _SPEEDS, f"{virtual.speed:g}", lambda value: form.set_unit(speed=float(value)))

@@ -1,0 +1,113 @@
+"""The virtual unit's handle: what hands would do at a real one."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from functools import partial
+
+from rodtrue.model.errors import InputError
+from rodtrue.page.choice import Hands
+from rodtrue.page.elements import box, key, pick, say, switch
+from rodtrue.page.fixture import BenchFixture
+from rodtrue.page.screen import Screen, View
+from rodtrue.page.shown import Shown
+from rodtrue.page.views.setup import FAULTS
+from rodtrue.virtual.handle import Handle
+
+_HANDS: dict[Hands, str] = {
+    "helper": "virtual hands do the steps, I answer",
+    "mine": "my own, with these controls",
+    "autopilot": "show me: everything is done and answered",
+}
+SLOW_S, QUICK_S = 3.0, 1.6
+MOST_TRAVEL_MM = 50
+PRESSED_S = 0.15
+
+
+def _seen(shown: Shown) -> object:
+    run = shown.run
+    return None if run is None or shown.phase != "run" else (run.unit, run.choice.virtual.hidden)
+
+
+def _draw(screen: Screen, shown: Shown) -> None:
+    run = shown.run
+    if run is None or run.unit is None or shown.phase != "run":
+        return
+    unit, engine = run.unit, screen.engine
+
+    def steer(act: Callable[[Handle, BenchFixture], None]) -> Callable[[], object]:
+        return lambda: screen.do(lambda: engine.steer(act))
+
+    say("Virtual unit", "rt-part-name", "h2")
+    names = {str(hands): words for hands, words in _HANDS.items()}
+    pick("Whose hands", names, unit.hands, lambda value: screen.do(lambda: engine.set_hands(_hands(value))))
+    with box("rt-unit-keys"):
+        hooked, spring = not unit.rod_hooked, not unit.holding_spring
+        switch("Rod on its pin", unit.rod_hooked, steer(lambda h, _: setattr(h, "rod_hooked", hooked)))
+        switch("Holding spring", unit.holding_spring, steer(lambda h, _: setattr(h, "holding_spring", spring)))
+        key("Tap the lever", steer(lambda h, _: h.tap_lever()))
+        key("Push the lever", steer(lambda h, _: h.show_response()))
+        key("One slow sweep", steer(lambda _, fixture: _sweep(fixture, SLOW_S)))
+        key("One quick sweep", steer(lambda _, fixture: _sweep(fixture, QUICK_S)))
+        key("Press the foot switch", lambda: _press(screen))
+    _draw_throttle(screen)
+    with box("rt-unit-keys"):
+        if not run.choice.virtual.hidden:
+            say(f"Adjuster: {unit.rod_turns:+g} turns", "rt-unit-turns")
+        key("Half a turn shorter", steer(lambda h, _: _turn(h, -0.5)))
+        key("Half a turn longer", steer(lambda h, _: _turn(h, 0.5)))
+        if unit.cable_in:
+            key("Pull the cable", lambda: screen.do(engine.pull_cable))
+        else:
+            key("Plug the cable in", lambda: screen.do(engine.plug_in), "rt-main-key")
+    if not run.choice.virtual.hidden:
+        pick("Fault", FAULTS, unit.fault or "", lambda value: steer(lambda h, _: _set_fault(h, value))())
+
+
+def _draw_throttle(screen: Screen) -> None:
+    with box("rt-field"):
+        field = box("rt-slider", "input", type="range", min="0", max=str(MOST_TRAVEL_MM), step="0.5", value="0")
+        field.on(
+            "input",
+            lambda event: screen.do(lambda: screen.engine.steer(lambda h, _: _move(h, event.args))),
+            js_handler="(e) => emit(Number(e.target.value))",
+            throttle=0.05,
+        )
+        say("Throttle pin, by hand", "rt-field-name", "label", **{"for": f"c{field.id}"})
+
+
+def _move(handle: Handle, travel_mm: float) -> None:
+    handle.throttle_mm = travel_mm
+
+
+def _turn(handle: Handle, turns: float) -> None:
+    handle.rod_turns += turns
+
+
+async def _press(screen: Screen) -> None:
+    """Press the foot switch and let it go."""
+    for pressed in (True, False):
+        await screen.do(partial(screen.engine.steer, partial(_hold_foot_switch, pressed)))
+        await asyncio.sleep(PRESSED_S)
+
+
+def _hold_foot_switch(pressed: bool, handle: Handle, _fixture: BenchFixture) -> None:
+    handle.foot_switch = pressed
+
+
+def _hands(word: str) -> Hands:
+    return next(hands for hands in _HANDS if hands == word)
+
+
+def _sweep(fixture: BenchFixture, half_s: float) -> None:
+    if fixture.plant is None:
+        raise InputError("there is no virtual unit", "Choose the virtual fixture.")
+    fixture.plant.handle.follow(fixture.plant.hand.sweep(half_s, half_s, rest_s=0.3, hold_s=0.2))
+
+
+def _set_fault(handle: Handle, fault: str) -> None:
+    handle.fault = fault or None
+
+
+UNIT = View(_seen, _draw)
