@@ -20,7 +20,7 @@ COMMANDS = (
     ["capture"],
     ["dump"],
     ["fixture"],
-    *(["fixture", name] for name in ("list", "info", "self-test", "virtual", "maintenance")),
+    *(["fixture", name] for name in ("list", "info", "self-test", "install", "virtual", "maintenance")),
 )
 
 

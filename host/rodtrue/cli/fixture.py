@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from rodtrue.cli.options import FaultWord, PortOption
+from rodtrue.cli.fixture_install import install
+from rodtrue.cli.options import FaultWord, JsonOption, PortOption
 
 if TYPE_CHECKING:
     from rodtrue.virtual.handle import Handle
-
-JsonOption = Annotated[bool, typer.Option("--json", help="JSON, one document a line.")]
 
 
 def register(app: typer.Typer) -> None:
@@ -21,6 +20,7 @@ def register(app: typer.Typer) -> None:
     fixture.command("list", epilog="Example: rodtrue fixture list")(list_fixtures)
     fixture.command("info", epilog="Example: rodtrue fixture info --port auto")(info)
     fixture.command("self-test", epilog="Example: rodtrue fixture self-test --port auto")(self_test)
+    fixture.command("install", epilog="Example: rodtrue fixture install --dry-run")(install)
     fixture.command("virtual", epilog="Example: rodtrue fixture virtual --rod-error 3 --tcp 8714")(serve_virtual)
     fixture.command("maintenance", epilog="Example: rodtrue fixture maintenance --port auto")(maintenance)
     app.add_typer(fixture, name="fixture", epilog="Example: rodtrue fixture list")

@@ -47,6 +47,7 @@ PortOption = Annotated[
     str,
     typer.Option("--port", metavar="PORT", help="auto, a device, a URL such as socket://HOST:PORT, or virtual."),
 ]
+JsonOption = Annotated[bool, typer.Option("--json", help="JSON, one document a line.")]
 RateOption = Annotated[int, typer.Option("--rate", min=100, max=1000, metavar="HZ", help="Samples per second.")]
 OperatorOption = Annotated[str | None, typer.Option("--operator", help="Who measures.")]
 UnitOption = Annotated[str | None, typer.Option("--unit", help="What is measured: a number or name of the unit.")]

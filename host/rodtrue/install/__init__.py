@@ -1,0 +1,1 @@
+"""Putting the firmware on a board: found, entered, checked, compiled, copied, verified, restarted, greeted."""
