@@ -27,7 +27,7 @@ from rodtrue.profiles import parse_profile, profile_text
 from rodtrue.run.autopilot import Autopilot
 from rodtrue.run.guided import GuidedRun, RunSettings
 from rodtrue.run.job import new_folder
-from rodtrue.run.prompts import Acknowledge, Prompt, Sweeping
+from rodtrue.run.prompts import Acknowledge, Prompt
 from rodtrue.run.training_score import Answer
 from rodtrue.run.words import Units
 from rodtrue.virtual.handle import Handle
@@ -293,9 +293,9 @@ class Engine:
         return self._trainer.shown(self._choice, self._measured(run), self.shown.units)
 
     def _measured(self, run: GuidedRun) -> Result | None:
-        """Return the result as found, None while more sweeps may still change it."""
-        going_on = run.label == "as-found" and isinstance(run.prompt, Sweeping)
-        return None if going_on else run.results.get("as-found")
+        """Return the result as found, None until the sweeps are over and the engine is off."""
+        over = run.label == "as-left" or run.stage in ("adjust", "finish")
+        return run.results.get("as-found") if over else None
 
     def _unit_shown(self, fixture: BenchFixture) -> UnitShown | None:
         if fixture.plant is None:

@@ -71,14 +71,14 @@ class Shown:
 
 
 def run_shown(run: GuidedRun, number: int, foot_switch: int, *, hides_results: bool, **rest: Any) -> RunShown:
-    """Return a run as it stands; its results only where they are not kept back."""
+    """Return a run as it stands; its results, and whether a correction follows, only where not kept back."""
     return RunShown(
         profile=run.settings.profile,
         kind="virtual" if run.is_virtual else "board",
         calibrated=run.calibrated,
         prompt=run.prompt,
         number=number,
-        stage=run.stage,
+        stage="sweeps" if hides_results and run.stage in ("adjust", "finish") else run.stage,
         stages=run.stages,
         label=run.label,
         ticked=dict(run.ticked),

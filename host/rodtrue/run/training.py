@@ -47,12 +47,22 @@ class Exercise:
         """Return the unit as found, for a virtual fixture to stand on."""
         return self._hidden.plant()
 
+    @property
+    def hidden(self) -> Hidden:
+        """What the unit is made of, for the fixture to stand on; nothing that shows may read it."""
+        return self._hidden
+
+    @property
+    def has_index_pin(self) -> bool:
+        """Whether the layout has an intermediate rod, and so an index pin to set it by."""
+        return self.profile.layout in LAYOUTS_WITH_INTERMEDIATE_ROD
+
     def look_at_index_pin(self, first: Units = "inch") -> str | None:
         """Return what trying the index pin shows; None where the layout has no intermediate rod.
 
         No measurement can tell a wrong intermediate rod from a wrong upper rod: the gauge can.
         """
-        if self.profile.layout not in LAYOUTS_WITH_INTERMEDIATE_ROD:
+        if not self.has_index_pin:
             return None
         self._looked_at_index_pin = True
         error_mm = self.new_plant().truth.intermediate_error_mm

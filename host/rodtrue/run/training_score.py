@@ -261,11 +261,13 @@ def _left_mm(unit: Plant, direction: str, amount_mm: float) -> float | None:
 
 
 def _truth(hidden: Hidden, error_mm: float, first: Units) -> list[str]:
+    left_mm = hidden.plant(mended=True).rod_error_mm
+    needed = correction_sentence(_needed(hidden.profile, left_mm), first)
     state = f"The rod is {state_of(hidden.profile, error_mm)}: its error is {length(error_mm, True, first)}."
     return [
         "The rod is exact." if error_mm == 0.0 else state,
         "Nothing else is wrong." if hidden.fault is None else f"Fault: {faults.FAULTS[hidden.fault]}.",
-        correction_sentence(_needed(hidden.profile, error_mm), first),
+        f"Once that is mended, {needed[0].lower()}{needed[1:]}" if hidden.fault else needed,
     ]
 
 
