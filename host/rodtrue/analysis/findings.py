@@ -13,14 +13,19 @@ from rodtrue.model.units import kpa_to_psi, mm_to_inch
 
 @dataclass(frozen=True)
 class FindingKind:
-    """One row of the table: how severe, what to say (with fields of the evidence), what to look at."""
+    """One row of the table: how severe, what to say (with fields of the evidence), what to look at.
+
+    casts_doubt: it puts the rod's length itself in doubt, so that people are told it before any correction.
+    """
 
     severity: Severity
     text: str
     look_at: str
+    casts_doubt: bool = False
 
 
 FindingTable = Mapping[str, FindingKind]
+"""By code, in the order in which findings are told."""
 
 
 class _BothUnits(string.Formatter):
@@ -35,7 +40,7 @@ class _BothUnits(string.Formatter):
 
 
 class Findings:
-    """Collects findings in order; `stop` ones come first when listed."""
+    """Collects findings; `stop` ones come first when listed."""
 
     def __init__(self, table: FindingTable) -> None:
         self._table = table
@@ -56,6 +61,7 @@ class Findings:
         return any(finding.severity == "stop" for finding in self._found)
 
     def listed(self) -> list[Finding]:
-        """Return the findings, most severe first, else in the order in which they were added."""
+        """Return the findings as they are told: most severe first, then in the table's order."""
         rank = {"stop": 0, "warning": 1, "note": 2}
-        return sorted(self._found, key=lambda finding: rank[finding.severity])
+        place = {code: number for number, code in enumerate(self._table)}
+        return sorted(self._found, key=lambda finding: (rank[finding.severity], place[finding.code]))

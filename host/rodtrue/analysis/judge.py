@@ -49,7 +49,15 @@ from rodtrue.analysis.refusals import (
     rises,
 )
 from rodtrue.analysis.strokes import Section, Span, cut_sections, find_strokes
-from rodtrue.analysis.watch import watch_binding, watch_fixture, watch_ramp, watch_rests, watch_samples, watch_sensor
+from rodtrue.analysis.watch import (
+    watch_binding,
+    watch_fixture,
+    watch_ramp,
+    watch_response,
+    watch_rests,
+    watch_samples,
+    watch_sensor,
+)
 from rodtrue.model.conditions import Conditions
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import Judgement, Plot, RodError, Stroke, Verdict
@@ -262,6 +270,8 @@ def _forbidden(run: Run, findings: Findings, freedom: float, sweeps: int) -> dic
         forbid(("correct", "long"), "the baseline is not proven: the rod was not known to be off the pin")
     if findings.has("baseline_implausible"):
         forbid(("correct",), "the baseline is outside the plausible range")
+    if findings.has("pressure_over_limit"):
+        forbid(("correct",), "the pressure went over the limit for hose, fittings or port")
     if findings.has("friction_high"):
         forbid(("correct",), "friction is over half the tolerance")
     if findings.has("linkage_binds"):
@@ -285,10 +295,13 @@ def _forbidden(run: Run, findings: Findings, freedom: float, sweeps: int) -> dic
 
 def _flat(run: Run, spans: list[Span], findings: Findings, probability: float) -> Judgement:
     """Judge a run in which the pressure never rose: short at most, or no result."""
+    watch_response(findings, run.samples, run.sections, run.baseline, run.profile)
     reason = refuse_flat(run.sections, spans, run.baseline, run.profile)
     proven = run.conditions.rod_unhooked is True and not findings.has("baseline_implausible")
     if reason is None and run.conditions.reference == "lever_stop":
         reason = "no curb-idle reference"
+    if reason is None and findings.has("lever_stuck"):
+        reason = "the lever or the valve does not move: neither the pin nor a push by hand raised the pressure"
     if reason is None and not (proven and run.response):
         reason = (
             "the pressure never rose: the pin was not moved far enough, or the lever is not connected; "

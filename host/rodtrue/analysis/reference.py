@@ -130,14 +130,20 @@ def find_baseline(samples: Samples) -> Baseline | None:
     return Baseline(level, approaches, float(np.sqrt(np.mean(deviation**2))))
 
 
-def shows_response(samples: Samples, baseline: Baseline, ratio: float) -> bool:
-    """Whether the valve answered: pressure in the response rows up by `ratio` times the noise."""
+def response_kpa(samples: Samples, baseline: Baseline) -> float | None:
+    """Return how far pressure rose above the baseline in the response rows, None where there are too few."""
     rows = samples.step == RESPONSE
     if np.count_nonzero(rows) < 5:
-        return False
+        return None
     period = float(np.median(np.diff(samples.time_s[rows])))
     average = _moving_mean(samples.pressure_kpa[rows], max(1, round(AVERAGE_S / max(period, 1e-6))))
-    return float(average.max()) - baseline.level_kpa >= ratio * max(baseline.noise_kpa, 1e-9)
+    return float(average.max()) - baseline.level_kpa
+
+
+def shows_response(samples: Samples, baseline: Baseline, ratio: float) -> bool:
+    """Whether the valve answered: pressure in the response rows up by `ratio` times the noise."""
+    risen_kpa = response_kpa(samples, baseline)
+    return risen_kpa is not None and risen_kpa >= ratio * max(baseline.noise_kpa, 1e-9)
 
 
 def find_rests(sections: list[Section], spans: list[Span]) -> Rests:

@@ -9,7 +9,7 @@ import numpy as np
 
 from rodtrue.analysis.findings import Findings
 from rodtrue.analysis.ramp import DIRECTIONS, Ramp, pooled_bins
-from rodtrue.analysis.reference import Baseline, Rests
+from rodtrue.analysis.reference import Baseline, Rests, response_kpa, shows_response
 from rodtrue.analysis.refusals import LEAST_REAL_KPA
 from rodtrue.analysis.strokes import Section, Span
 from rodtrue.model.conditions import Conditions
@@ -95,6 +95,21 @@ def watch_sensor(findings: Findings, samples: Samples, profile: Profile) -> None
         findings.add("sensor_shorted", pressure_kpa=middle, limit_kpa=profile.thresholds.sensor_highest_kpa)
 
 
+def watch_response(
+    findings: Findings, samples: Samples, sections: list[Section], baseline: Baseline, profile: Profile
+) -> None:
+    """Where the sweeps left the pressure flat: does the lever not move, or does the rod not move it?
+
+    Without rows of the step `response` nobody can tell.
+    """
+    risen_kpa = response_kpa(samples, baseline)
+    if risen_kpa is None:
+        return
+    travel_mm = max(float(np.ptp(section.smooth_mm)) for section in sections)
+    shown = shows_response(samples, baseline, profile.thresholds.response_noise_ratio)
+    findings.add("not_connected" if shown else "lever_stuck", travel_mm=travel_mm, risen_kpa=max(risen_kpa, 0.0))
+
+
 def watch_rests(findings: Findings, rests: Rests, baseline: Baseline, profile: Profile) -> None:
     """The rest after hooking up, the rests between sweeps, and a pin that does not return."""
     limit = profile.thresholds.rest_shift_mm
@@ -105,8 +120,10 @@ def watch_rests(findings: Findings, rests: Rests, baseline: Baseline, profile: P
     if not rests.later_mm:
         return
     farthest = max(rests.later_mm, key=abs)
-    if max(rests.later_mm) > profile.thresholds.not_returned_mm:
-        findings.add("travel_not_returned", short_of_stop_mm=max(rests.later_mm))
+    # Where the rod holds the pin off its stop from the start, only what comes on top has not returned.
+    short_of_mm = max(rests.later_mm) - max(rests.first_mm or 0.0, 0.0)
+    if short_of_mm > profile.thresholds.not_returned_mm:
+        findings.add("travel_not_returned", short_of_stop_mm=short_of_mm)
     if rests.first_kpa is not None:
         excess = max(rests.later_kpa) - rests.first_kpa
         if excess > profile.thresholds.not_returned_kpa:
@@ -156,10 +173,12 @@ def watch_ramp(
     if full.decision == "below":
         findings.add("full_pressure_low", full_pressure_kpa=full.value, limits_kpa=list(full.limits))
     friction = by_name["friction"].value
+    held_mm = abs(friction or 0.0)
     if friction is not None and not ramp.lag_told:
-        # Lag that was not told apart sits in it: only what is surely friction counts.
-        surely = abs(friction) - (by_name["friction"].expanded_uncertainty or 0.0)
-        friction = math.copysign(max(0.0, surely), friction)
+        # Lag that was not told apart sits in it: only what is surely friction counts as too much of it.
+        reach = by_name["friction"].expanded_uncertainty or 0.0
+        held_mm = abs(friction) + reach
+        friction = math.copysign(max(0.0, abs(friction) - reach), friction)
     tolerance = profile.limits.rod_short_mm + profile.limits.rod_long_mm
     if friction is None:
         findings.add("closings_missing", directions=list(ramp.directions))
@@ -167,7 +186,7 @@ def watch_ramp(
         findings.add("friction_high", friction_mm=friction, limit_mm=tolerance / 2)
     if rests.first_kpa is not None:
         excess = rests.first_kpa - baseline.level_kpa
-        held = ramp.slope_kpa_per_mm * abs(friction or 0.0)
+        held = ramp.slope_kpa_per_mm * held_mm
         if excess > held + max(3.0, 3 * baseline.noise_kpa):
             findings.add("idle_pressure_high", excess_kpa=excess, friction_kpa=held)
     too_fast = sum((s.why_not or "").startswith("too fast") for s in ramp.strokes)
