@@ -259,7 +259,3 @@ def draw() -> Sheet:
         panel(sheet)
     return sheet
 
-
-def drawing() -> str:
-    """Return circuits.svg."""
-    return draw().svg()

@@ -99,8 +99,8 @@ COMMON = [
 ]
 
 
-def direct() -> str:
-    """Return mount_direct.svg."""
+def direct() -> Sheet:
+    """Draw mount_direct.svg."""
     sheet = _start("direct rod")
     x, y = PIN
     sheet.line(x + 3.5, y, 265, y, ROD)
@@ -123,11 +123,11 @@ def direct() -> str:
         "Transmission's throttle lever.",
         "Lever's own stop.",
     ])
-    return sheet.svg()
+    return sheet
 
 
-def one_bell_crank() -> str:
-    """Return mount_one_bell_crank.svg."""
+def one_bell_crank() -> Sheet:
+    """Draw mount_one_bell_crank.svg."""
     sheet = _start("one bell crank")
     x, y = PIN
     sheet.line(x + 2, y, 200, y, ROD)
@@ -157,11 +157,11 @@ def one_bell_crank() -> str:
         "Transmission's throttle lever.",
         "Lever's own stop.",
     ])
-    return sheet.svg()
+    return sheet
 
 
-def two_bell_cranks() -> str:
-    """Return mount_two_bell_cranks.svg."""
+def two_bell_cranks() -> Sheet:
+    """Draw mount_two_bell_cranks.svg."""
     sheet = _start("two bell cranks")
     x, y = PIN
     sheet.line(x + 3.5, y, 190, y, ROD)
@@ -200,7 +200,7 @@ def two_bell_cranks() -> str:
         "Lower rod to the transmission's throttle lever.",
         "Lever's own stop.",
     ])
-    return sheet.svg()
+    return sheet
 
 
 def _slide_side(sheet: Sheet) -> None:
@@ -238,8 +238,8 @@ def _slide_side(sheet: Sheet) -> None:
     _mark(sheet, 9, (81, 110), (66, 108))
 
 
-def hand_slide() -> str:
-    """Return hand_slide.svg."""
+def hand_slide() -> Sheet:
+    """Draw hand_slide.svg."""
     sheet = Sheet("Hand slide with its stop", "from the side, and the two pins from above; not to scale")
     _slide_side(sheet)
     sheet.text(200, 134, "From above, stop being set", bold=True)
@@ -267,12 +267,13 @@ def hand_slide() -> str:
         "Clamps to a bracket on the engine, never on a body panel.",
         "Setting sleeve over both pins: slides freely when they are in line.",
     ])
-    return sheet.svg()
+    return sheet
 
 
-DRAWINGS = {
-    "mount_direct.svg": direct,
-    "mount_one_bell_crank.svg": one_bell_crank,
-    "mount_two_bell_cranks.svg": two_bell_cranks,
-    "hand_slide.svg": hand_slide,
+SHEETS = {
+    "mount_direct": direct,
+    "mount_one_bell_crank": one_bell_crank,
+    "mount_two_bell_cranks": two_bell_cranks,
+    "hand_slide": hand_slide,
 }
+DRAWINGS = {f"{name}.svg": draw for name, draw in SHEETS.items()}

@@ -38,15 +38,15 @@ def _y(row: float) -> float:
     return TOP_MM + ROW_MM * row
 
 
-def _places(wiring: dict[str, Any]) -> dict[tuple[str, str], tuple[float, float]]:
+def places(wiring: dict[str, Any]) -> dict[tuple[str, str], tuple[float, float]]:
     """Return where each terminal is, by its name and side."""
-    places = {}
+    found = {}
     for block in wiring["blocks"]:
         x = LEFT_MM + COLUMN_MM * block["column"]
         for side, at in (("left", x), ("right", x + BLOCK_MM)):
             for terminal in block[side]:
-                places[terminal["name"], side] = (at, _y(terminal["row"]))
-    return places
+                found[terminal["name"], side] = (at, _y(terminal["row"]))
+    return found
 
 
 def _draw_block(sheet: Sheet, block: dict[str, Any]) -> None:
@@ -68,22 +68,17 @@ def _flag(sheet: Sheet, place: tuple[float, float], side: str, words: str) -> No
     sheet.text(x + sign * (STUB_MM + 1), y + 1, words, anchor="end" if side == "left" else "start", bold=True)
 
 
-def drawing() -> str:
-    """Return wiring.svg."""
-    return draw(load()).svg()
-
-
 def draw(wiring: dict[str, Any]) -> Sheet:
     """Draw blocks, then wires in the gaps between them, then the supplies as flags."""
     sheet = Sheet("Fixture wiring", "from pins.json and wiring.json; built by nobody yet")
     sheet.text(10, 19, "A line is one wire: number, net. A bold stub is a supply: all stubs of one name are joined.")
-    places = _places(wiring)
+    at = places(wiring)
     for block in wiring["blocks"]:
         _draw_block(sheet, block)
     wired = set()
     for wire in wiring["wires"]:
-        start = places[wire["from"], "right"]
-        end = places[wire["to"], "left"]
+        start = at[wire["from"], "right"]
+        end = at[wire["to"], "left"]
         sheet.line(*start, *end)
         sheet.terminal(*start)
         sheet.terminal(*end)
@@ -94,8 +89,8 @@ def draw(wiring: dict[str, Any]) -> Sheet:
         for name in supply["at"]:
             if name in wired:
                 continue
-            side = "left" if (name, "left") in places else "right"
-            _flag(sheet, places[name, side], side, f"{supply['net']} {supply['wire']}")
+            side = "left" if (name, "left") in at else "right"
+            _flag(sheet, at[name, side], side, f"{supply['net']} {supply['wire']}")
     sheet.text(10, 196, "C1 W1-W4   C2 W5-W8   C3 W9-W11   C4 W27-W28   C5 W36-W37   all others inside the box.")
     screens = "Screens: on the box at this end only, cut off and insulated at the sensor."
     sheet.text(10, 201, f"{screens} Numbers beside a name: pin of the part.")

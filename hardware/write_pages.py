@@ -38,9 +38,9 @@ def made() -> dict[str, str]:
     rows = ",\n  ".join(json.dumps(row) for row in budget.rows())
     head = f'"schema": {json.dumps(budget.document()["schema"])},\n "comment": {json.dumps(budget.COMMENT)}'
     files["budget.json"] = f'{{{head},\n "rows": [\n  {rows}\n ]}}\n'
-    files |= {"wiring.md": wiring_drawing.table(), "wiring.svg": wiring_drawing.drawing()}
-    files["circuits.svg"] = circuit_drawing.drawing()
-    files |= {name: draw() for name, draw in mounting_drawings.DRAWINGS.items()}
+    files |= {"wiring.md": wiring_drawing.table(), "wiring.svg": wiring_drawing.draw(wiring_drawing.load()).svg()}
+    files["circuits.svg"] = circuit_drawing.draw().svg()
+    files |= {name: draw().svg() for name, draw in mounting_drawings.DRAWINGS.items()}
     return files
 
 
