@@ -11,9 +11,14 @@ import msgspec
 import numpy
 import scipy
 
+import rodtrue_protocol as wire
 from rodtrue import __version__
+from rodtrue.analysis.budget import with_instrument
 from rodtrue.analysis.judge import judge
+from rodtrue.calibration.files import load_calibration
+from rodtrue.calibration.record import record_of
 from rodtrue.capture.csv_file import read_samples
+from rodtrue.capture.notes import calibration_fields
 from rodtrue.capture.reader import Capture, is_capture, read_capture
 from rodtrue.findings_table import load_findings_table
 from rodtrue.model.conditions import Conditions, Drive, Reference
@@ -61,7 +66,7 @@ class Provenance:
 
 def judge_samples(samples: Samples, profile: Profile, conditions: Conditions, provenance: Provenance) -> Result:
     """Return the result of judging these samples under a profile."""
-    judgement = judge(samples, profile, conditions, load_findings_table())
+    judgement = judge(samples, with_instrument(profile, conditions.instrument), conditions, load_findings_table())
     judged = {field.name: getattr(judgement, field.name) for field in fields(Judgement)}
     return Result(
         schema=RESULT_SCHEMA,
@@ -95,10 +100,24 @@ def _expected_effect(profile: Profile, judgement: Judgement) -> ShiftEffect | No
     return None if error.at_most_mm is None else expected_effect(profile, error.at_most_mm, at_most=True)
 
 
-def judge_file(path: Path, profile: Profile | None, answers: CsvAnswers) -> Result:
+def read_stored_calibration(path: Path) -> dict[str, Any]:
+    """Return a calibration document's file as captures hold a fixture's calibration, and which file it is.
+
+    Raises: InputError naming the file and the field.
+    """
+    document = load_calibration(path)
+    data = wire.encode_calibration(record_of(document))
+    held = calibration_fields(wire.Calibration(0, document.generation, data))
+    return {**held, "file": str(path), "sha256": sha256_of(path)}
+
+
+def judge_file(
+    path: Path, profile: Profile | None, answers: CsvAnswers, calibration: dict[str, Any] | None = None
+) -> Result:
     """Return the result of judging a capture or a CSV, told apart by what the file holds.
 
-    profile: None for the capture's own, or for a CSV the default one.
+    profile: None for the capture's own, or for a CSV the default one. calibration: from
+    `read_stored_calibration`, to use in place of what the fixture held.
     Raises: InputError naming the file and the place in it.
     """
     if is_capture(path) or not _looks_like_csv(path):
@@ -107,7 +126,13 @@ def judge_file(path: Path, profile: Profile | None, answers: CsvAnswers) -> Resu
                 f"{path}: --baseline, --reference and --drive are for CSV files",
                 "A capture says itself how it was taken: leave those options out for it.",
             )
-        return judge_capture(read_capture(path), profile)
+        capture = read_capture(path)
+        return judge_capture(capture if calibration is None else capture.calibrated_by(calibration), profile)
+    if calibration is not None:
+        raise InputError(
+            f"{path}: --calibration is for captures, which hold raw codes; a CSV holds values",
+            "Leave it out for a CSV, or give the capture.",
+        )
     return judge_csv(path, profile or load_profile(), answers)
 
 

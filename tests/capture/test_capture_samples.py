@@ -56,9 +56,10 @@ def test_codes_become_units_by_the_nominal_scaling(tmp_path: Path) -> None:
 
 def test_a_calibration_read_at_the_start_is_used(tmp_path: Path) -> None:
     channel = {"r0": 0.5, "c0": 20.0, "c1": 100.0, "c2": 8.0}
+    held = {"generation": 3, "fixture_id": IDENTITY["unique_id"], "due": None, "channels": [channel, channel]}
     with CaptureWriter(tmp_path / "a.capture") as writer:
         writer.entry("identity", 0, **IDENTITY)
-        writer.entry("calibration", 0, calibration={"generation": 3, "channels": [channel, channel]})
+        writer.entry("calibration", 0, calibration=held)
         writer.received(block(0, 0, [[32768, 49152]]), 0)
     capture = read_capture(tmp_path / "a.capture")
     samples = capture.samples()

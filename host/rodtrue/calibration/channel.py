@@ -114,7 +114,8 @@ def residuals(channel: Channel) -> Array:
 
 
 def _curve_at(curve: Curve, codes: Array) -> Array:
-    return np.polynomial.polynomial.polyval(codes / CODE_SPAN - curve.r0, curve.coefficients)
+    shape = np.polynomial.polynomial.polyval(codes / CODE_SPAN - curve.r0, curve.coefficients)
+    return np.asarray(shape, np.float64)
 
 
 def _ratio_at(curve: Curve, value: float) -> float:
@@ -129,7 +130,7 @@ def _ratio_at(curve: Curve, value: float) -> float:
 def _means(reference: Array, codes: Array) -> tuple[Array, Array]:
     """Return the different reference values, rising, and the mean code at each."""
     places, which = np.unique(reference, return_inverse=True)
-    return places, np.bincount(which, weights=codes) / np.bincount(which)
+    return places, np.asarray(np.bincount(which, weights=codes) / np.bincount(which), np.float64)
 
 
 def _sensor_errors(

@@ -39,18 +39,19 @@ class Fit:
     @property
     def standard_errors(self) -> Array:
         """Standard uncertainties of the coefficients."""
-        return np.sqrt(np.diag(self.covariance))
+        return np.asarray(np.sqrt(np.diag(self.covariance)), np.float64)
 
     @property
     def correlation(self) -> Array:
         """Correlation of the coefficients, shape (p, p); nan where one has no uncertainty."""
         errors = self.standard_errors
         with np.errstate(invalid="ignore", divide="ignore"):
-            return self.covariance / np.outer(errors, errors)
+            return np.asarray(self.covariance / np.outer(errors, errors), np.float64)
 
     def value(self, x: ArrayLike) -> Array:
         """Return the curve at x, in its shape."""
-        return np.polynomial.polynomial.polyval(np.asarray(x, np.float64) - self.x0, self.coefficients)
+        powers = np.asarray(x, np.float64) - self.x0
+        return np.asarray(np.polynomial.polynomial.polyval(powers, self.coefficients), np.float64)
 
     def slope(self, x: float) -> float:
         """Return the curve's slope at x."""

@@ -72,10 +72,12 @@ def performance(
         for x in runs[cycle, "up"].keys() & runs[cycle, "down"].keys()
     ]
     x_means, y_means = _means_up_and_down(runs, whole)
-    lines = _nonlinearities(x_means, y_means)
+    squares, terminal, independent = _nonlinearities(x_means, y_means)
     return Performance(
         full_scale,
-        *(None if departure is None else percent * departure for departure in lines),
+        _times(percent, squares),
+        _times(percent, terminal),
+        _times(percent, independent),
         hysteresis=percent * max(apart) if apart else None,
         repeatability=_times(percent, _largest_spread(runs)),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
@@ -13,11 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 import rodtrue_protocol as wire
+from rodtrue.calibration.parts_budget import parts_budget, terms_of_calibration, terms_of_parts
 from rodtrue.capture.framing import ENTRY, FIRST_LINE, RECEIVED, Damage, Item, scan_items
 from rodtrue.capture.scaling import Scaling, fluid_degc, scaling_of, supply_v
 from rodtrue.capture.timeline import Gap, Timeline
 from rodtrue.model.conditions import CalibrationState, Conditions, Plan
 from rodtrue.model.errors import InputError
+from rodtrue.model.instrument import InstrumentTerms
 from rodtrue.model.result import Fixture
 from rodtrue.model.samples import ADJUSTED, STEPS, Samples
 
@@ -51,13 +53,15 @@ class Stream:
 @dataclass(frozen=True)
 class Capture:
     """A capture as read. items: in file order. entries: the host's notes among them, in order.
-    damages: stretches of the file that are no whole item.
+    damages: stretches of the file that are no whole item. instead: a calibration to use instead of what the
+    fixture held, as captures hold one.
     """
 
     path: Path
     items: list[Item]
     entries: list[Entry]
     damages: list[Damage] = field(default_factory=list)
+    instead: dict[str, Any] | None = None
 
     def last(self, name: str) -> dict[str, Any]:
         """Return the fields of the newest entry of that name; empty where there is none."""
@@ -97,17 +101,40 @@ class Capture:
 
     @property
     def calibration(self) -> dict[str, Any] | None:
-        """The fixture's calibration as read at the start; None where it had none."""
-        calibration: dict[str, Any] | None = self.last("calibration").get("calibration")
-        return calibration
+        """The calibration to use: the one given instead, or the fixture's as read at the start; None where
+        there is none.
+        """
+        if self.instead is not None:
+            return self.instead
+        held: dict[str, Any] | None = self.last("calibration").get("calibration")
+        return held
+
+    def calibrated_by(self, calibration: dict[str, Any]) -> Capture:
+        """Return the capture with a calibration, as captures hold one, in place of what the fixture held.
+
+        Raises: InputError where that calibration is of another fixture.
+        """
+        given = replace(self, instead=calibration)
+        if given.calibration_state() == "of another fixture":
+            raise InputError(
+                f"capture {self.path}: taken with fixture {self.last('identity').get('unique_id')}, the calibration "
+                f"is of fixture {calibration['fixture_id']}",
+                "Give the calibration of the fixture that took the capture.",
+            )
+        return given
+
+    @property
+    def _valid_calibration(self) -> dict[str, Any] | None:
+        """The calibration, unless it is of another fixture: then nominal values are the better guess."""
+        return None if self.calibration_state() == "of another fixture" else self.calibration
 
     def samples(self, scaling: Scaling | None = None) -> Samples:
         """Return the samples in units, with the step each belongs to.
 
-        scaling: instead of that of the calibration read at the start (nominal where there was none).
+        scaling: instead of the calibration's (nominal where there is none, or one of another fixture).
         A sample at which an adjustment was noted has the step `adjusted`.
         """
-        chosen = scaling or scaling_of(self.calibration)
+        chosen = scaling or scaling_of(self._valid_calibration)
         stream = self.stream
         return Samples(
             time_s=stream.time_s,
@@ -151,7 +178,15 @@ class Capture:
             supply_v=min(supplies) if supplies else None,
             fluid_degc=fluid_degc(statuses[-1].thermistor_code) if statuses else None,
             calibration=self.calibration_state(),
+            instrument=self.instrument_terms(),
         )
+
+    def instrument_terms(self) -> InstrumentTerms:
+        """Return what sensors and converter add to the uncertainty: the calibration's, else the parts' alone."""
+        valid = self._valid_calibration
+        if valid is None:
+            return terms_of_parts(parts_budget())
+        return terms_of_calibration(valid["channels"], parts_budget())
 
     def calibration_state(self) -> CalibrationState:
         """Return whether the fixture's calibration holds for it and for the day of the capture."""

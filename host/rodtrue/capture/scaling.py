@@ -14,12 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-CODE_SPAN = 65536.0
-CONVERTER_STEPS = 4096.0
-LIVE_ZERO, LIVE_END = 0.1, 0.9
-"""Both sensors use 0.1 to 0.9 of the supply."""
-TRAVEL_SPAN_MM = 100.0
-PRESSURE_SPAN_KPA = 2068.0
+from rodtrue.model.codes import CODE_SPAN, CONVERTER_STEPS, LIVE_END, LIVE_ZERO, PRESSURE_SPAN_KPA, TRAVEL_SPAN_MM
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from rodtrue.cli.options import FaultWord
+from rodtrue.cli.options import FAULT_HELP, FaultWord
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -42,7 +42,7 @@ def demo(
         float, typer.Option(metavar="MM", help="The virtual rod's error: negative short, positive long.")
     ] = -2.5,
     layout: Annotated[Layout, typer.Option(help="The virtual unit's linkage.")] = Layout.direct,
-    fault: Annotated[FaultWord | None, typer.Option(help="Something wrong with the unit or the fixture.")] = None,
+    fault: Annotated[FaultWord | None, typer.Option(metavar="FAULT", help=FAULT_HELP)] = None,
     seed: Annotated[int, typer.Option(help="Another number draws another unit of the same kind.")] = 1,
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where to write; a new folder in it.")] = Path(
         "rodtrue-out"
@@ -56,6 +56,7 @@ def demo(
     """
     from rich.console import Console
 
+    from rodtrue.calibration.parts_budget import parts_budget, terms_of_parts
     from rodtrue.cli.outputs import write_plot
     from rodtrue.judging import encode
     from rodtrue.model.errors import InputError
@@ -75,7 +76,8 @@ def demo(
         raise InputError(f"layout {layout}: no example unit has it yet", f"Layouts that can be shown: {shown}.")
     text, where = profile_text(name)
     profile = parse_profile(text, where)
-    plant = Plant(scenario_for(profile, rod_error_mm=rod_error, fault=fault), seed)
+    terms = terms_of_parts(parts_budget())
+    plant = Plant(scenario_for(profile, rod_error_mm=rod_error, fault=fault, terms=terms), seed)
     made_with_mm = plant.rod_error_mm  # a fault may have added to what was asked for
     console = Console(stderr=as_json, width=80)
     folder = new_folder(out, "demo")

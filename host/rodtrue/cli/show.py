@@ -32,6 +32,7 @@ def result_lines(result: Result, *, with_budget: bool = False) -> list[str]:
     lines = [result.file or "run"]
     mark = f": {VIRTUAL_MARK}" if result.fixture.kind == "virtual" else ""
     lines += _paragraph(f"profile {result.profile}, {result.fixture.kind}{mark}")
+    lines += _paragraph(calibration_sentence(result))
     for finding in result.findings:
         if finding.severity == "stop":
             lines += _paragraph(f"{_SIGNS['stop']} {finding.text}")
@@ -51,6 +52,16 @@ def result_lines(result: Result, *, with_budget: bool = False) -> list[str]:
     if with_budget and result.budget:
         lines += budget_lines(result.budget)
     return lines
+
+
+def calibration_sentence(result: Result) -> str:
+    """Return by which calibration the codes were read; empty where none was, which a finding then says."""
+    used = result.fixture.calibration
+    if used is None:
+        return ""
+    due = f", due {used['due']}" if used["due"] else ""
+    where = f"from the file {used['file']}, instead of the fixture's own" if "file" in used else "held by the fixture"
+    return f"calibration of {used['done']}{due}, {where}"
 
 
 def budget_lines(rows: list[BudgetRow]) -> list[str]:

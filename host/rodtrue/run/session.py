@@ -10,6 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Literal
 
 import rodtrue_protocol as wire
+from rodtrue.calibration.parts_budget import parts_budget, terms_of_parts
 from rodtrue.link.client import Client
 from rodtrue.link.port import Port, choose_port, find_ports
 from rodtrue.model.errors import FixtureError
@@ -85,7 +86,8 @@ def _pass_time(fixture: VirtualFixture[Handle], port: Port, seconds: float) -> N
 def default_plant(profile: Profile | None = None) -> Plant:
     """Return the virtual unit that `--port virtual` stands on, judged under `profile` (the default one)."""
     chosen = profile or load_profile()
-    return Plant(scenario_for(chosen, rod_error_mm=DEFAULT_ROD_ERROR_MM), DEFAULT_SEED)
+    terms = terms_of_parts(parts_budget())
+    return Plant(scenario_for(chosen, rod_error_mm=DEFAULT_ROD_ERROR_MM, terms=terms), DEFAULT_SEED)
 
 
 def open_fixture(name: str, plant: Callable[[], Plant]) -> AbstractContextManager[Session]:

@@ -14,6 +14,7 @@ from rodtrue.linkage import Linkage, linkage_of
 from rodtrue.linkage.direct import ROD, DirectLinkage
 from rodtrue.model.conditions import Drive
 from rodtrue.model.errors import InputError
+from rodtrue.model.instrument import InstrumentTerms
 from rodtrue.model.profile import Instrument, Layout, Lever, Profile
 from rodtrue.resources import room
 from rodtrue.virtual.faults import refuse_fault_without_layout
@@ -114,8 +115,9 @@ class FaultSizes:
 class Scenario:
     """An invented unit with a rod error and, perhaps, a fault.
 
-    instrument, lever: half-widths of the systematic errors, from the profile that will judge the run, as
-    are linkage_exact, the kinematics with exact rods, and adjusted_rod, the rod with the final adjuster.
+    instrument, lever: half-widths of the systematic errors, from the profile that will judge the run; terms: of
+    the sensors, where they are not the profile's. From the profile, too, are linkage_exact, the kinematics with
+    exact rods, and adjusted_rod, the rod with the final adjuster.
     """
 
     schema: str
@@ -133,6 +135,7 @@ class Scenario:
     fault: str | None = None
     drive: Drive = "slide"
     instrument: Instrument = field(default_factory=Instrument)
+    terms: InstrumentTerms | None = None
     lever: Lever = field(default_factory=Lever)
     linkage_exact: Linkage = field(default_factory=DirectLinkage)
     adjusted_rod: str = ROD
@@ -163,10 +166,12 @@ def scenario_for(
     rod_error_mm: float = 0.0,
     fault: str | None = None,
     drive: Drive = "slide",
+    terms: InstrumentTerms | None = None,
 ) -> Scenario:
     """Return the shipped scenario of the profile's layout, with a rod error and, perhaps, a fault.
 
-    The systematic errors will be drawn within the profile's own half-widths; the linkage is the profile's.
+    The systematic errors will be drawn within the profile's own half-widths, those of the sensors within `terms`
+    where they are given (a fixture of its parts); the linkage is the profile's.
     Raises: InputError for a layout without a scenario, a rod error out of range, an unknown fault;
     ValueError for a fault that the layout cannot have.
     """
@@ -184,6 +189,7 @@ def scenario_for(
         fault=fault,
         drive=drive,
         instrument=profile.instrument,
+        terms=terms,
         lever=profile.lever,
         linkage=replace(scenario.linkage, turn_mm=turn_mm),
         linkage_exact=linkage_of(profile),

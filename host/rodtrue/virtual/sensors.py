@@ -41,15 +41,25 @@ NONLINEARITY_SHORTEST_REACH_MM = 2.0
 def travel_reading_mm(pin_mm: Array, truth: Truth) -> Array:
     """Return the travel sensor's position, shape (n,), from the pin's travel on its slide or throttle.
 
-    Scale, axis angle and arc stretch it. The nonlinearity has its drawn value at the knee: for a short
+    Axis angle and arc stretch it on its way to the sensor.
+    """
+    return track_reading_mm(truth.travel_origin_mm + pin_mm * (1.0 + truth.axis_and_arc), truth)
+
+
+def track_reading_mm(position_mm: Array, truth: Truth) -> Array:
+    """Return what the travel sensor makes of its slider's position on the track, both shape (n,), in mm.
+
+    Its scale is off, its track bows. The nonlinearity has its drawn value at the knee: for a short
     rod it grows until there and then stays, so that it shifts the knee and does not tilt the ramp; for a
     long one, whose knee lies outside the sensor's way, it tilts the ramp that is carried back to it.
     """
+    pin_mm = position_mm - truth.travel_origin_mm
     reach = max(abs(truth.rod_error_mm), NONLINEARITY_SHORTEST_REACH_MM)
     part = pin_mm / reach
     shape = part if truth.rod_error_mm > 0 else np.sin(0.5 * np.pi * np.clip(part, -1.0, 1.0))
-    stretched = pin_mm * (1.0 + truth.travel_scale + truth.axis_and_arc)
-    return truth.travel_origin_mm + stretched + truth.nonlinearity_mm * shape
+    along = position_mm / TRAVEL_SPAN_MM
+    bow_mm = truth.travel_bow_mm * 4.0 * along * (1.0 - along)
+    return position_mm + truth.travel_offset_mm + truth.travel_scale * pin_mm + bow_mm + truth.nonlinearity_mm * shape
 
 
 def travel_ratio(reading_mm: Array) -> Array:

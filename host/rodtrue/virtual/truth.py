@@ -28,6 +28,8 @@ class Truth:
     transfer_mm: true pin travel where the slide's stop stands; only with drive `slide`.
     travel_scale, axis_and_arc: fractions by which the travel reading is too large.
     nonlinearity_mm: error of the travel reading at the knee, against zero.
+    travel_offset_mm: error of the travel sensor at the start of its track. travel_bow_mm: how far its track bows
+    from a straight line, in the middle.
     baseline_drift_kpa: pressure gained between the baseline step and the sweeps.
     friction_asymmetry_mm: how far the middle of both onsets lies above the lever's start.
     lever_rate: lever travel for one mm of the pin where the lever starts; 1 for an exact linkage.
@@ -81,6 +83,8 @@ class Truth:
     clamp_slip_mm: float = 0.0
     intermediate_error_mm: float = 0.0
     lever_rate: float = 1.0
+    travel_offset_mm: float = 0.0
+    travel_bow_mm: float = 0.0
 
     @property
     def lever_start_mm(self) -> float:
@@ -126,6 +130,7 @@ def draw_truth(scenario: Scenario, seed: int) -> Truth:
     instrument, lever = scenario.instrument, scenario.lever
     friction_mm = within(valve.friction_mm)
     transfer_mm = either_way(instrument.slide_transfer_mm)
+    travel_scale = instrument.travel_scale if scenario.terms is None else scenario.terms.travel_scale
     return Truth(
         seed=seed,
         layout=scenario.layout,
@@ -154,7 +159,7 @@ def draw_truth(scenario: Scenario, seed: int) -> Truth:
         ripple_full_kpa=within(pump.ripple_full_kpa),
         speed_wander=within(pump.speed_wander),
         transfer_mm=transfer_mm if scenario.drive == "slide" else 0.0,
-        travel_scale=either_way(instrument.travel_scale),
+        travel_scale=either_way(travel_scale),
         axis_and_arc=either_way(instrument.axis_and_arc),
         nonlinearity_mm=either_way(travel_nonlinearity_half_width_mm(scenario, scenario.rod_error_mm)),
         baseline_drift_kpa=either_way(instrument.baseline_kpa),
@@ -168,11 +173,14 @@ def draw_truth(scenario: Scenario, seed: int) -> Truth:
         supply_v=within(sensors.supply_v),
         temperature_c=within(sensors.temperature_c),
         pressure_shorted=sensors.pressure_shorted,
+        travel_bow_mm=0.0 if scenario.terms is None else either_way(scenario.terms.travel_far_mm / 2),
     )
 
 
 def travel_nonlinearity_half_width_mm(scenario: Scenario, distance_mm: float) -> float:
     """Return the half-width of the travel's nonlinearity over a distance from zero, in mm."""
+    if scenario.terms is not None:
+        return scenario.terms.travel_nonlinearity_mm(distance_mm)
     instrument = scenario.instrument
     distance = abs(distance_mm)
     if distance <= instrument.travel_nonlinearity_near_mm:
