@@ -1,8 +1,9 @@
-"""Write firmware/pins.py from pins.json: `python hardware/generate_pins.py`. A test compares the two."""
+"""Write firmware/pins.py from pins.json: `python hardware/generate_pins.py`; `--check` only compares (ends with 1)."""
 
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -35,4 +36,8 @@ def pins_module(pin_map: dict[str, Any]) -> str:
 
 
 if __name__ == "__main__":
-    TARGET.write_text(pins_module(json.loads(PIN_MAP.read_text("utf-8"))), "utf-8")
+    made = pins_module(json.loads(PIN_MAP.read_text("utf-8")))
+    if "--check" not in sys.argv[1:]:
+        TARGET.write_text(made, "utf-8")
+    elif TARGET.read_text("utf-8") != made:
+        sys.exit(f"{TARGET.name} is not what hardware/generate_pins.py makes of pins.json")

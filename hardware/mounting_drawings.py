@@ -39,7 +39,7 @@ def _fixed(sheet: Sheet, x1: float, x2: float, y: float) -> None:
 
 
 def _slot(sheet: Sheet, x: float, y: float, long: float = 16.0, back: float = 3.5) -> None:
-    """A slot round a pin at (x, y) that bears on the end `back` mm to the right."""
+    """A slot round a pin at (x, y); its right end is `back` mm to the right of the pin."""
     sheet.rect(x + back - long, y - 3.5, long, 7, THICK)
 
 
@@ -90,7 +90,7 @@ def _start(name: str) -> Sheet:
 
 
 COMMON = [
-    "Throttle's pin, with the screwed-on extension: the sensor follows this, never the rod.",
+    "Throttle's pin, with its extension: the sensor follows this, never the rod.",
     "Ball joint on the extension, play under 0.02 mm; it must not touch the rod.",
     "Potentiometer, in line with the rod on the pin within 2 degrees; 5 to 10 mm of its stroke used at curb idle.",
     "Bracket of 4 mm steel on the throttle's own casting; rear ball joint 250 mm or more from the pin.",
@@ -130,8 +130,8 @@ def one_bell_crank() -> Sheet:
     """Draw mount_one_bell_crank.svg."""
     sheet = _start("one bell crank")
     x, y = PIN
-    sheet.line(x + 2, y, 200, y, ROD)
-    _slot(sheet, 208, y, back=1.8)
+    sheet.line(x + 2, y, 206.2, y, ROD)
+    _slot(sheet, 208, y, back=14.2)
     sheet.path([(208, y), (208, y + 28), (236, y + 28)], 1.6)
     _pin(sheet, 208, y)
     _pivot(sheet, 208, y + 28)
@@ -144,14 +144,14 @@ def one_bell_crank() -> Sheet:
     _pin(sheet, 236, 178)
     _pivot(sheet, 270, 178)
     sheet.rect(250, 170, 6, 7, THICK)
-    _mark(sheet, 7, (200, y - 3.5), (194, y - 16))
+    _mark(sheet, 7, (216, y - 3.5), (222, y - 16))
     _mark(sheet, 8, (210, y + 26), (218, y + 16))
     _mark(sheet, 9, (244, y + 50), (256, y + 56))
     _mark(sheet, 10, (262, 178), (262, 191))
     _mark(sheet, 11, (253, 170), (258, 158))
     _key(sheet, 12, 130, [
         *COMMON,
-        "Slot of the upper rod on the bell crank's pin: unhook here.",
+        "Slot of the upper rod on the bell crank's pin (its front end pushes): unhook here.",
         "Bell crank.",
         "Slip joint at the lower rod's upper end: the adjuster.",
         "Transmission's throttle lever.",

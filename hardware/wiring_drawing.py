@@ -91,7 +91,7 @@ def draw(wiring: dict[str, Any]) -> Sheet:
                 continue
             side = "left" if (name, "left") in at else "right"
             _flag(sheet, at[name, side], side, f"{supply['net']} {supply['wire']}")
-    sheet.text(10, 196, "C1 W1-W4   C2 W5-W8   C3 W9-W11   C4 W27-W28   C5 W36-W37   all others inside the box.")
+    sheet.text(10, 196, "Cables: K1 W1-W4, K2 W5-W8, K3 W9-W11, K4 W27-W28, K5 W36-W37; all others inside the box.")
     screens = "Screens: on the box at this end only, cut off and insulated at the sensor."
     sheet.text(10, 201, f"{screens} Numbers beside a name: pin of the part.")
     return sheet

@@ -34,6 +34,20 @@ def test_a_page_changed_by_hand_is_named(copy, name):
     assert name in done.stderr
 
 
+def test_a_pin_map_changed_without_the_firmwares_pins_is_told_and_nothing_is_written(copy):
+    firmware = copy.parent / "firmware"
+    firmware.mkdir()
+    shutil.copy(HARDWARE.parent / "firmware" / "pins.py", firmware)
+    command = [sys.executable, str(copy / "generate_pins.py"), "--check"]
+    assert subprocess.run(command, check=False, timeout=60).returncode == 0
+    text = (copy / "pins.json").read_text("utf-8")
+    (copy / "pins.json").write_text(text.replace('"gpio": 12', '"gpio": 27'), "utf-8")
+    before = (firmware / "pins.py").read_text("utf-8")
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+    assert (done.returncode, "pins.py" in done.stderr) == (1, True)
+    assert (firmware / "pins.py").read_text("utf-8") == before
+
+
 def test_a_pin_moved_in_the_map_moves_in_drawing_and_table(copy):
     pins = json.loads((copy / "pins.json").read_text("utf-8"))
     next(pin for pin in pins["pins"] if pin["name"] == "lamp")["gpio"] = 27
