@@ -1,4 +1,4 @@
-"""Write firmware/pins.py from pins.json: `python hardware/generate_pins.py`; `--check` only compares (ends with 1)."""
+"""Write firmware/pins.py from pins.json: `python hardware/generate_pins.py`; `--check` only compares."""
 
 from __future__ import annotations
 
