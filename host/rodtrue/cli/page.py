@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -57,12 +58,16 @@ def page(
 
 
 def _say_where(gate: Gate, http: int, *, open_browser: bool) -> None:
+    from rodtrue.page.access.qr import qr_text
+
     here = f"http://127.0.0.1:{http}/"
     typer.echo(f"The bench page: {here}")
     for address in gate.addresses:
         typer.echo(f"On the shop's network, not encrypted: {address}")
     if gate.addresses:
         typer.echo(f"Access code: {gate.code}")
+        if sys.stdout.isatty():  # a picture is for eyes, not for a file
+            typer.echo(f"Or scan this; it opens the page once, within ten minutes:\n{qr_text(gate.entry_link())}")
     typer.echo("Ctrl-C ends it; what was captured is kept.")
     if open_browser:
         import webbrowser
