@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from rodtrue.cli.options import DriveWord, ReferenceWord
 
-if TYPE_CHECKING:
-    from rodtrue.judging import CsvAnswers
-    from rodtrue.model.errors import RodtrueError
-    from rodtrue.model.profile import Profile
-    from rodtrue.model.result import Result
-
-
-FILES_HELP = "Captures, or CSV files with the columns time_s,travel_mm,pressure_kpa,step."
+FILES_HELP = "Captures, CSV files with the columns time_s,travel_mm,pressure_kpa,step, or folders of them."
 PROFILE_HELP = "A shipped profile or a TOML file; default: the capture's own, for a CSV example-direct."
 
 
@@ -48,13 +40,33 @@ def judge(
     baseline: Annotated[Baseline | None, typer.Option(help="CSV: was the rod off the pin for the baseline?")] = None,
     reference: Annotated[ReferenceWord | None, typer.Option(help="CSV: what travel 0 stands for.")] = None,
     drive: Annotated[DriveWord | None, typer.Option(help="CSV: how the pin was moved.")] = None,
+    calibration: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="A calibration to use instead of the fixture's own.")
+    ] = None,
     budget: Annotated[bool, typer.Option("--budget", help="Show the uncertainty budget too.")] = False,
+    cluster: Annotated[
+        str | None, typer.Option(metavar="ADDRESS", help="Judge on the dask cluster whose scheduler is there.")
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option(metavar="FILE.jsonl", help="Write results here, line by line, as they come.")
+    ] = None,
+    resume: Annotated[bool, typer.Option("--resume", help="Go on with --out where it was stopped.")] = False,
+    compare: Annotated[
+        Path | None, typer.Option(metavar="OLD.jsonl", help="Show what changed since these results.")
+    ] = None,
 ) -> None:
     """Judge captures: verdict, rod error with its interval, correction, findings.
 
     Ends with 0 whatever the verdict, with 2 if a file was refused (the others are still judged).
     """  # fmt: skip
-    from rodtrue.judging import CsvAnswers, encode, encode_refusal
+    import msgspec
+
+    from rodtrue.archive.files import files_in
+    from rodtrue.archive.journal import read_journal
+    from rodtrue.archive.work import Request
+    from rodtrue.cli.judge_archive import judge_to_file, outcomes, show_changes
+    from rodtrue.judging import CsvAnswers, read_stored_calibration
+    from rodtrue.model.errors import InputError
     from rodtrue.profiles import load_profile
 
     loaded = None if profile is None else load_profile(profile)
@@ -63,45 +75,32 @@ def judge(
         reference=None if reference is None else reference.value,
         drive=None if drive is None else drive.value,
     )
-    refused = False
-    for file, outcome in _judge_all(files, loaded, answers, workers):
-        if isinstance(outcome, Exception):
-            refused = True
-            if as_json:
-                typer.echo(encode_refusal(str(file), outcome))
-            typer.echo(f"rodtrue: {outcome.message}\n{outcome.next_step}", err=True)
+    instead = None if calibration is None else read_stored_calibration(calibration)
+    request = Request(loaded, answers, instead)
+    named = files_in(files)
+    if out is not None:
+        whole = judge_to_file(named, request, workers, cluster, out, resume=resume)
+        if compare is not None:
+            show_changes(compare, read_journal(out), as_json=as_json)
+        if not whole:
+            raise typer.Exit(2)
+        return
+    if resume:
+        raise InputError("--resume without --out", "Name the file to go on with: --out FILE.jsonl --resume.")
+    refused, lines = False, []
+    for outcome in outcomes(named, request, workers, cluster):
+        refused |= outcome.refusal is not None
+        if outcome.refusal is not None:
+            typer.echo(f"rodtrue: {outcome.refusal.message}\n{outcome.refusal.next_step}", err=True)
+        if compare is not None:
+            lines.append(msgspec.json.decode(outcome.line()))
         elif as_json:
-            typer.echo(encode(outcome))
-        else:
+            typer.echo(outcome.line())
+        elif outcome.result is not None:
             from rodtrue.cli.show import show_result
 
-            show_result(outcome, with_budget=budget)
+            show_result(outcome.result, with_budget=budget)
+    if compare is not None:
+        show_changes(compare, lines, as_json=as_json)
     if refused:
         raise typer.Exit(2)
-
-
-def _judge_all(
-    files: list[Path], profile: Profile | None, answers: CsvAnswers, workers: int
-) -> Iterator[tuple[Path, Result | RodtrueError]]:
-    """Judge every file in the order given, in this process or in several; each is given as it is done."""
-    if workers == 1 or len(files) == 1:
-        for file in files:
-            yield file, _judge_one(file, profile, answers)
-        return
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
-
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
-        futures = [pool.submit(_judge_one, file, profile, answers) for file in files]
-        for file, future in zip(files, futures, strict=True):
-            yield file, future.result()
-
-
-def _judge_one(file: Path, profile: Profile | None, answers: CsvAnswers) -> Result | RodtrueError:
-    from rodtrue.judging import judge_file
-    from rodtrue.model.errors import RodtrueError
-
-    try:
-        return judge_file(file, profile, answers)
-    except RodtrueError as error:
-        return error
