@@ -35,8 +35,8 @@ def profile_text(name_or_path: str) -> tuple[str, str]:
     """
     if name_or_path in shipped_profiles():
         return (room("shared") / "profiles" / f"{name_or_path}.toml").read_text("utf-8"), name_or_path
-    path = Path(name_or_path)
-    if not path.is_file():
+    path = _profile_file(name_or_path)
+    if path is None:
         raise InputError(
             f"profile {name_or_path}: not a shipped profile and no such file",
             "Name one of: " + ", ".join(shipped_profiles()) + "; or give the path of a TOML file.",
@@ -45,6 +45,13 @@ def profile_text(name_or_path: str) -> tuple[str, str]:
         return path.read_text("utf-8"), str(path)
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(f"profile {path}: cannot be read ({error})", "Give a readable UTF-8 TOML file.") from error
+
+
+def _profile_file(name_or_path: str) -> Path | None:
+    """Return the file of a profile named by its path, with or without `.toml`, None where there is none."""
+    path = Path(name_or_path)
+    candidates = [path] if path.suffix == ".toml" else [path, Path(f"{name_or_path}.toml")]
+    return next((candidate for candidate in candidates if candidate.is_file()), None)
 
 
 def load_profile(name_or_path: str = DEFAULT_PROFILE) -> Profile:

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import textwrap
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+
+WIDTH = 80
+INDENT = " " * 20
+PAIRS_A_LINE = 5
 
 if TYPE_CHECKING:
     from rodtrue.capture.framing import Item
@@ -21,14 +26,18 @@ def register(app: typer.Typer) -> None:
 def dump(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A capture, whole or damaged.")],
     csv: Annotated[Path | None, typer.Option(metavar="OUT", help="Write the samples as CSV instead.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Overwrite a CSV that is there already.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document an item.")] = False,
 ) -> None:
     """Print a capture item by item: frames as received, the host's entries, what is damaged."""
     from rodtrue.capture.csv_out import write_csv
     from rodtrue.capture.reader import read_capture
+    from rodtrue.model.errors import InputError
 
     capture = read_capture(file)
     if csv is not None:
+        if csv.exists() and not force:
+            raise InputError(f"CSV {csv}: is there already", "Name another file, or overwrite it with --force.")
         samples = capture.samples()
         write_csv(samples, csv)
         typer.echo(f"{len(samples)} samples written to {csv}", err=as_json)
@@ -112,11 +121,23 @@ def _print_lines(capture: Capture) -> None:
         if "at" in row:
             head += f" {row.pop('at')[11:23]} sample {row.pop('sample'):>8}"
         travel, pressure = row.pop("travel_codes", None), row.pop("pressure_codes", None)
-        typer.echo(head + "  " + "  ".join(f"{name}={value}" for name, value in row.items()))
+        told = head + "  " + "  ".join(f"{name}={value}" for name, value in row.items())
+        typer.echo(_wrapped(told))
         if travel:
-            pairs = " ".join(f"{t}/{p}" for t, p in zip(travel, pressure, strict=True))
-            typer.echo(f"{'':20}travel/pressure codes: {pairs}")
-    typer.echo(_summary(capture))
+            typer.echo(f"{INDENT}travel/pressure codes:")
+            for at in range(0, len(travel), PAIRS_A_LINE):
+                pairs = zip(travel[at : at + PAIRS_A_LINE], pressure[at : at + PAIRS_A_LINE], strict=True)
+                typer.echo(INDENT + " ".join(f"{t}/{p}" for t, p in pairs))
+    typer.echo(textwrap.fill(_summary(capture), WIDTH))
+
+
+def _wrapped(told: str) -> str:
+    """Return a row within the width; lines of a text within it, such as a profile's, stay lines."""
+    first, *others = told.splitlines()
+    lines = textwrap.wrap(first, WIDTH, subsequent_indent=INDENT)
+    for line in others:
+        lines += textwrap.wrap(line, WIDTH, initial_indent=INDENT, subsequent_indent=INDENT) or [""]
+    return "\n".join(lines)
 
 
 def _summary(capture: Capture) -> str:

@@ -43,6 +43,9 @@ class FaultWord(StrEnum):
     baseline_connected = "baseline-connected"
 
 
+FAULT_HELP = "Something wrong with the unit or the fixture: " + ", ".join(FaultWord) + "."
+"""Beside `metavar="FAULT"`: the list of words would not fit a terminal's line where options are named."""
+
 PortOption = Annotated[
     str,
     typer.Option("--port", metavar="PORT", help="auto, a device, a URL such as socket://HOST:PORT, or virtual."),

@@ -6,7 +6,8 @@ import textwrap
 
 import typer
 
-from rodtrue.model.result import BudgetRow, Characteristic, Result
+from rodtrue.findings_table import load_findings_table
+from rodtrue.model.result import BudgetRow, Characteristic, Finding, Result
 from rodtrue.model.units import kpa_to_psi, mm_to_inch
 from rodtrue.run.words import (
     VIRTUAL_MARK,
@@ -40,11 +41,14 @@ def result_lines(result: Result, *, with_budget: bool = False) -> list[str]:
     if result.rod_error is not None:
         lines += _paragraph(error_sentence(result.rod_error))
         lines += _paragraph(limits_sentence(result.rod_error))
+    doubts = [finding for finding in result.findings if _casts_doubt(finding)]
+    for finding in doubts:
+        lines += _paragraph(f"{_SIGNS[finding.severity]} {finding.text}")
     effect = None if result.expected_effect is None else result.expected_effect.sentence
     for sentence in (advice_sentence(result), effect, settle_sentence(result)):
         lines += _paragraph(sentence or "")
     for finding in result.findings:
-        if finding.severity != "stop":
+        if finding.severity != "stop" and finding not in doubts:
             lines += _paragraph(f"{_SIGNS[finding.severity]} {finding.text}")
     for characteristic in result.characteristics:
         if characteristic.value is not None:
@@ -62,6 +66,12 @@ def calibration_sentence(result: Result) -> str:
     due = f", due {used['due']}" if used["due"] else ""
     where = f"from the file {used['file']}, instead of the fixture's own" if "file" in used else "held by the fixture"
     return f"calibration of {used['done']}{due}, {where}"
+
+
+def _casts_doubt(finding: Finding) -> bool:
+    """Whether it puts the rod's length itself in doubt: to be read before anybody turns the rod."""
+    kind = load_findings_table().get(finding.code)
+    return finding.severity != "stop" and kind is not None and kind.casts_doubt
 
 
 def budget_lines(rows: list[BudgetRow]) -> list[str]:

@@ -16,11 +16,21 @@ Units = Literal["inch", "metric"]
 VIRTUAL_MARK = "virtual fixture, not a measurement"
 
 _VERDICTS = {
-    "long": "LONG: the rod is too long, the pressure comes too early.",
-    "short": "SHORT: the rod is too short, the pressure comes too late.",
+    "long": "LONG: the pressure comes too early.",
+    "short": "SHORT: the pressure comes too late.",
     "correct": "CORRECT: the rod's length is within its limits.",
     "undecided": "UNDECIDED: the measurement cannot tell on which side of a limit the rod lies.",
     "no result": "NO RESULT: these data cannot say.",
+}
+
+
+_PUSHED = {
+    "long": "LONG: the rod is too long, the pressure comes too early.",
+    "short": "SHORT: the rod is too short, the pressure comes too late.",
+}
+_PULLED = {
+    "long": "LONG: the pressure comes too early. This rod is pulled: by its own length it is too short.",
+    "short": "SHORT: the pressure comes too late. This rod is pulled: by its own length it is too long.",
 }
 
 
@@ -41,9 +51,20 @@ def speed(value_mm_per_s: float) -> str:
 
 
 def verdict_sentence(result: Result) -> str:
-    """Return the verdict in one or two sentences."""
-    sentence = _VERDICTS[result.verdict]
+    """Return the verdict in one or two sentences.
+
+    Long and short are meant as equivalents at the driving end: a pulled rod acts long where it is too short. So
+    the rod's own length is told by which way it must be turned, and not at all where that is not known.
+    """
+    sentence = (_own_length(result) or _VERDICTS)[result.verdict]
     return f"{sentence} {_as_sentence(result.reason)}" if result.reason else sentence
+
+
+def _own_length(result: Result) -> dict[str, str] | None:
+    way = None if result.correction is None else result.correction.direction
+    if result.verdict not in ("long", "short") or way not in ("lengthen", "shorten"):
+        return None
+    return _PUSHED if (result.verdict == "long") == (way == "shorten") else _PULLED
 
 
 def error_sentence(error: RodError, first: Units = "inch") -> str:
@@ -51,7 +72,7 @@ def error_sentence(error: RodError, first: Units = "inch") -> str:
     if error.value_mm is None:
         if error.at_most_mm is None:
             return "Rod error: not determined."
-        return f"Rod error: {length(error.at_most_mm, True, first)} or shorter still."
+        return f"Rod error: {length(error.at_most_mm, True, first)} or below."
     if error.interval_mm is None or error.expanded_uncertainty_mm is None:
         return f"Rod error: {length(error.value_mm, True, first)}."
     percent = f", {100 * error.coverage_probability:g} %" if error.coverage_probability else ""
@@ -64,7 +85,7 @@ def error_sentence(error: RodError, first: Units = "inch") -> str:
 
 def limits_sentence(error: RodError, first: Units = "inch") -> str:
     """Return the limits between which a rod is right."""
-    return f"Right is between {span(*error.limits_mm, first)}; short is negative, long is positive."
+    return f"Right is between {span(*error.limits_mm, first)}; negative: pressure too late, positive: too early."
 
 
 def span(low_mm: float, high_mm: float, first: Units = "inch") -> str:
