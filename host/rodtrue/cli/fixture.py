@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from rodtrue.cli.fixture_install import install
-from rodtrue.cli.options import FaultWord, JsonOption, PortOption
+from rodtrue.cli.fixture_state import info, self_test
+from rodtrue.cli.options import FAULT_HELP, FaultWord, JsonOption, PortOption
 
 if TYPE_CHECKING:
     from rodtrue.virtual.handle import Handle
@@ -44,39 +45,6 @@ def list_fixtures(as_json: JsonOption = False) -> None:
         typer.echo("No fixture board is connected. Without hardware: --port virtual", err=True)
 
 
-def info(port: PortOption = "auto", as_json: JsonOption = False) -> None:
-    """Show what a fixture says of itself, its calibration and its state."""
-    from rodtrue.capture.notes import identity_fields, status_fields
-    from rodtrue.run.recorder import read_calibration
-    from rodtrue.run.session import default_plant, open_fixture
-
-    with open_fixture(port, default_plant) as session:
-        told = {
-            "port": session.port,
-            "identity": identity_fields(session.identity),
-            "calibration": read_calibration(session.client),
-            "status": status_fields(session.client.status()),
-        }
-    _tell(told, as_json)
-
-
-def self_test(port: PortOption = "auto", as_json: JsonOption = False) -> None:
-    """Let a fixture test itself: lamp and sounder go on for a moment. Ends with 3 where a test failed."""
-    from rodtrue.capture.notes import self_test_fields
-    from rodtrue.model.errors import FixtureError
-    from rodtrue.run.session import default_plant, open_fixture
-
-    with open_fixture(port, default_plant) as session:
-        told = self_test_fields(session.client.self_test())
-    _tell({"port": session.port, **told}, as_json)
-    failed = [name for name, outcome in told["tests"].items() if outcome == "failed"]
-    if failed:
-        raise FixtureError(
-            f"port {session.port}: the self-test failed: {', '.join(failed)}",
-            "Check the wiring and plugs of what failed against the pins in hardware/pins.json.",
-        )
-
-
 def maintenance(
     port: PortOption = "auto",
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask first.")] = False,
@@ -103,7 +71,7 @@ def maintenance(
 
 def serve_virtual(
     rod_error: Annotated[float, typer.Option(metavar="MM", help="Negative short, positive long.")] = -2.5,
-    fault: Annotated[FaultWord | None, typer.Option(help="Something wrong with it.")] = None,
+    fault: Annotated[FaultWord | None, typer.Option(metavar="FAULT", help=FAULT_HELP)] = None,
     seed: Annotated[int, typer.Option(help="Another number draws another unit.")] = 1,
     profile: Annotated[str, typer.Option(help="The profile of the unit it stands for.")] = "example-direct",
     tcp: Annotated[
@@ -146,18 +114,3 @@ def _steer(handle: Handle, lines: Iterable[str]) -> None:
                 steer(handle, line)
             except InputError as error:
                 typer.echo(f"rodtrue: {error.message}\n{error.next_step}", err=True)
-
-
-def _tell(told: dict[str, Any], as_json: bool) -> None:
-    import msgspec
-
-    if as_json:
-        typer.echo(msgspec.json.encode(told))
-        return
-    for heading, fields in told.items():
-        if isinstance(fields, dict):
-            typer.echo(heading)
-            for name, value in fields.items():
-                typer.echo(f"  {name:24} {value}")
-        else:
-            typer.echo(f"{heading:26} {'none: nominal scaling' if fields is None else fields}")
