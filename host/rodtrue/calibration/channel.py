@@ -80,14 +80,15 @@ def nominal_reading(codes: Array, full_scale: float) -> Array:
 def reading_uncertainty(channel: Channel, value: float, probability: float = 0.95) -> Estimated:
     """Return a single reading near `value` and its expanded uncertainty, the reference's own included.
 
-    Combined from the curve, what it leaves at one place (its residual standard deviation) and the reference,
-    all in the channel's unit; degrees of freedom by Welch-Satterthwaite (JCGM 100:2008, G.4.1, equation G.2b).
+    Combined from the curve, what single points leave of it (hysteresis and repeatability included) and the
+    reference, all in the channel's unit; degrees of freedom by Welch-Satterthwaite (JCGM 100:2008, G.4.1, equation G.2b).
     The covariance belongs to the curve as regressed, so no inversion is needed.
     """
     ratio = _ratio_at(channel.curve, value)
     covariance = np.array(channel.curve.covariance)
     powers = (ratio - channel.curve.r0) ** np.arange(len(covariance))
-    of_fit = float(powers @ covariance @ powers) + channel.curve.residual_sd**2
+    scatter = max(channel.curve.residual_sd, float(np.sqrt(np.mean(residuals(channel) ** 2))))
+    of_fit = float(powers @ covariance @ powers) + scatter**2
     freedom = channel.curve.degrees_of_freedom
     of_reference = (channel.standard.half_width**2 + (channel.standard.half_width_relative * value) ** 2) / 3
     return _expanded(value, of_fit, freedom, of_reference, probability)
@@ -164,7 +165,7 @@ def _expanded(
     variance = of_fit + of_reference
     effective = freedom * (variance / of_fit) ** 2 if of_fit > 0 else math.inf
     factor = stats.t.ppf(0.5 + probability / 2, min(effective, 1e9))
-    return Estimated(value, float(factor * math.sqrt(variance)), min(effective, 1e9))
+    return Estimated(value, float(factor * math.sqrt(variance)), float(min(effective, 1e9)))
 
 
 def _scale_half_width(curve: Fit, ratios: Array, standard: ReferenceStandard) -> float:

@@ -11,7 +11,7 @@ from rodtrue import __version__
 from rodtrue.model.errors import RodtrueError
 
 COMMAND_MODULES = (
-    "demo", "check", "capture", "judge", "report", "hinge", "shifts", "fixture", "profile", "page", "dump", "records", "lab",
+    "demo", "check", "capture", "judge", "report", "hinge", "shifts", "fixture", "calibrate", "profile", "page", "dump", "records", "lab",
 )  # fmt: skip
 """Modules of this package in the order in which `--help` lists their commands."""
 

@@ -128,6 +128,13 @@ class Client:
                 return None
             raise
 
+    def write_calibration(self, generation: int, data: bytes) -> None:
+        """Store a calibration record in the fixture, which compares what it reads back.
+
+        Raises: Rejected: the seal is closed, or the storage failed.
+        """
+        self._request(wire.WriteCalibration(generation, data), wire.Ack)
+
     def enter_maintenance(self) -> None:
         """Make the fixture restart without its program, once; the line goes away with it."""
         self._request(wire.EnterMaintenance(), wire.Ack)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import rodtrue_protocol as wire
 from rodtrue.calibration.parts_budget import parts_budget, terms_of_parts
@@ -20,8 +20,7 @@ from rodtrue.virtual.plant import Plant
 from rodtrue.virtual.scenario import scenario_for
 
 if TYPE_CHECKING:
-    from rodtrue.virtual.fixture import VirtualFixture
-    from rodtrue.virtual.handle import Handle
+    from rodtrue.virtual.fixture import SteeredPlant, VirtualFixture
 
 AUTO, VIRTUAL = "auto", "virtual"
 _COMES_WITHIN_S = 0.5
@@ -52,7 +51,7 @@ def open_port(name: str) -> Iterator[Session]:
 
 
 @contextmanager
-def open_virtual(plant: Plant, pace: Literal["real", "manual"]) -> Iterator[Session]:
+def open_virtual(plant: SteeredPlant[Any], pace: Literal["real", "manual"]) -> Iterator[Session]:
     """Start and greet a virtual fixture on this plant.
 
     pace: `real`, device time follows the clock; `manual`, it passes while the client waits.
@@ -61,18 +60,18 @@ def open_virtual(plant: Plant, pace: Literal["real", "manual"]) -> Iterator[Sess
     # Here, so that a real board can be opened where there are no pseudo-terminals.
     from rodtrue.virtual.fixture import VirtualFixture
 
-    with VirtualFixture(plant, pace=pace) as fixture, Port(fixture.port) as port:
+    with VirtualFixture[Any](plant, pace=pace) as fixture, Port(fixture.port) as port:
         if pace == "manual":
             client = Client(port, clock=lambda: fixture.device_time_s, wait=partial(_pass_time, fixture, port))
         else:
             client = Client(port)
         try:
-            yield Session(fixture.port, client, client.hello(), plant)
+            yield Session(fixture.port, client, client.hello(), plant if isinstance(plant, Plant) else None)
         except FixtureError as error:
             raise fixture.failure or error from None
 
 
-def _pass_time(fixture: VirtualFixture[Handle], port: Port, seconds: float) -> None:
+def _pass_time(fixture: VirtualFixture[Any], port: Port, seconds: float) -> None:
     """Let device time pass and wait until all that was said meanwhile has come through the pseudo-terminal.
 
     The kernel hands it on a moment later; without the wait one seed would not always give the same run.

@@ -1,0 +1,97 @@
+"""What a calibration run asks for, and when a reading has settled."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rodtrue.calibration.performance import Direction
+from rodtrue.model.errors import InputError
+from rodtrue.model.units import KPA_PER_PSI, MM_PER_INCH
+
+CODES_PER_CONVERTER_STEP = 16
+QUARTER_STEP = CODES_PER_CONVERTER_STEP / 4
+_UNITS = {"travel": {"mm": 1.0, "in": MM_PER_INCH}, "pressure": {"kPa": 1.0, "psi": KPA_PER_PSI}}
+DEFAULT_PLACES = {"travel": "5,15,25,35,45,55,65,75,85,95 mm", "pressure": "5,10,15,20,30,40,50,60,70,80,90 psi"}
+
+
+@dataclass(frozen=True)
+class Target:
+    """One comparison to make: value in mm or kPa."""
+
+    cycle: int
+    direction: Direction
+    value: float
+
+
+def places_of(quantity: str, text: str) -> list[float]:
+    """Return the reference values named in a text such as "5,10,20 psi", rising, in mm or kPa.
+
+    Raises: InputError: no number, two units in one list, a unit of another quantity, a value that does not rise.
+    """
+    units = _UNITS[quantity]
+    named = re.findall(r"[a-zA-Z]+", text)
+    known = " or ".join(units)
+    if len(named) != 1 or named[0] not in units or not text.strip().endswith(named[0]):
+        what = f"units {', '.join(named)}" if named else "no unit"
+        raise InputError(
+            f"{quantity} points {text!r}: {what}; one unit at the end is needed, {known}",
+            f"Give for instance {DEFAULT_PLACES[quantity]!r}.",
+        )
+    values = []
+    for word in text.strip().removesuffix(named[0]).split(","):
+        try:
+            value = float(word)
+        except ValueError:
+            value = math.nan
+        if not math.isfinite(value):
+            raise InputError(
+                f"{quantity} points {text!r}: {word.strip()!r} is not a number", "Separate numbers by commas."
+            )
+        values.append(value * units[named[0]])
+    for before, after in pairwise(values):
+        if after <= before:
+            raise InputError(f"{quantity} points {text!r}: not in rising order", "Give each value once, rising.")
+    return values
+
+
+def plan(places: Sequence[float], cycles: int) -> list[Target]:
+    """Return the comparisons of so many cycles, up and down, in order."""
+    up = [(place, "up") for place in places]
+    down = [(place, "down") for place in reversed(places)]
+    return [
+        Target(cycle, "up" if word == "up" else "down", place)
+        for cycle in range(1, cycles + 1)
+        for place, word in (*up, *down)
+    ]
+
+
+@dataclass(frozen=True)
+class Settled:
+    """A settled reading: mean and standard deviation of `samples` sample codes."""
+
+    code: float
+    sd_codes: float
+    samples: int
+
+
+def settled(codes: NDArray[np.uint16]) -> Settled | None:
+    """Return the reading of a channel's newest second of codes, shape (n,), or None while it still moves.
+
+    It stands when its second half differs from its first by no more than a quarter of a converter step and
+    three standard errors of that difference.
+    """
+    n = len(codes)
+    half = n // 2
+    values = codes.astype(np.float64)
+    first, second = values[:half], values[half:]
+    spread = math.sqrt((float(first.var(ddof=1)) + float(second.var(ddof=1))) / 2)
+    if abs(float(second.mean() - first.mean())) > QUARTER_STEP + 3 * spread * math.sqrt(2 / half):
+        return None
+    return Settled(float(values.mean()), float(values.std(ddof=1)), n)

@@ -1,0 +1,142 @@
+"""Taking calibration points from a fixture, and storing a calibration in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+import rodtrue_protocol as wire
+from rodtrue.calibration.document import CalibratedFixture, CalibrationDocument, Point
+from rodtrue.calibration.plan import Settled, Target, settled
+from rodtrue.calibration.record import record_of
+from rodtrue.link.client import Client
+from rodtrue.model.errors import FixtureError, InputError
+
+RATE_HZ = 500
+WINDOW_S = 1.0
+SETTLE_LIMIT_S = 20.0
+SEAL_WAIT_S = 120.0
+_COLUMN = {"travel": 0, "pressure": 1}
+CAUTIONS = (
+    "Oil under pressure: relieve it before opening a port; never feel for a leak by hand; eye protection; hose and "
+    "fittings rated above the highest point.",
+    "Never load the pressure sensor, hose or standard past the lowest of their ratings.",
+    "Bleed the line first: air in it stores energy and makes the reading creep.",
+    "Engine off, key out: a calibration is bench work. Keep fingers out of the slide.",
+)
+"""Common practice, no source."""
+
+
+class NotSettled(Exception):
+    """The reading still moved after the longest wait."""
+
+
+def take_point(client: Client, quantity: str, target: Target) -> Point:
+    """Return the point at a target that has been set: waits until the reading stands, then takes a fresh mean.
+
+    Raises: NotSettled; FixtureError where the fixture is lost.
+    """
+    reading = _wait_settled(client, _COLUMN[quantity])
+    return Point(target.cycle, target.direction, target.value, reading.code, reading.sd_codes, reading.samples)
+
+
+def fixture_of(identity: wire.Identity) -> CalibratedFixture:
+    """Return which fixture it is, as it says itself."""
+    kind = wire.Kind.label(identity.kind)
+    if kind not in ("board", "virtual"):
+        raise FixtureError(f"the fixture says it is {kind!r}", "Use a program and a firmware of one release.")
+    return CalibratedFixture(
+        "board" if kind == "board" else "virtual", identity.unique_id.hex(), identity.firmware_version
+    )
+
+
+def _wait_settled(client: Client, column: int) -> Settled:
+    size = round(RATE_HZ * WINDOW_S)
+    client.start(RATE_HZ)
+    try:
+        window: NDArray[np.uint16] = np.empty(0, np.uint16)
+        stood = False
+        until = client.clock() + SETTLE_LIMIT_S
+        while client.clock() < until:
+            for event in client.poll(0.05):
+                if isinstance(event, wire.SampleBlock):
+                    window = np.concatenate([window, event.codes[:, column]])[-size:]
+            found = settled(window) if len(window) == size else None
+            if found is None:
+                continue
+            if stood:
+                return found
+            # What stands within the noise may still creep a little: one window more, all of it new.
+            stood, window = True, window[:0]
+    finally:
+        client.stop()
+    raise NotSettled
+
+
+@dataclass(frozen=True)
+class Stored:
+    """What the fixture holds now."""
+
+    generation: int
+    replaced_generation: int
+
+
+def store(
+    client: Client,
+    identity: wire.Identity,
+    document: CalibrationDocument,
+    *,
+    over_pressure_kpa: float | None,
+    say: Callable[[str], None],
+    hold_button: Callable[[bool], None] | None = None,
+) -> Stored:
+    """Write a calibration into the fixture once its button has opened the seal, read it back and compare.
+
+    hold_button: presses a virtual fixture's button; None where a person does.
+    Raises: InputError: a calibration of another fixture. FixtureError: the seal stayed closed, the storage
+    failed, or what was read back differs.
+    """
+    if document.fixture.unique_id != identity.unique_id.hex():
+        raise InputError(
+            f"the calibration is of fixture {document.fixture.unique_id}, this is {identity.unique_id.hex()}",
+            "Connect that fixture, or calibrate this one.",
+        )
+    held = client.read_calibration()
+    before = 0 if held is None else held.generation
+    data = wire.encode_calibration(record_of(document, over_pressure_kpa))
+    say("Hold the fixture's button for 2 s and release it; the calibration is written within 10 s of that.")
+    _open_seal(client, hold_button)
+    client.write_calibration(before + 1, data)
+    now = client.read_calibration()
+    if now is None or (now.generation, now.data) != (before + 1, data):
+        raise FixtureError(
+            "the calibration read back from the fixture differs from what was written",
+            "Try once more; if it fails again the board's storage is worn: replace it.",
+        )
+    return Stored(now.generation, before)
+
+
+def _open_seal(client: Client, hold_button: Callable[[bool], None] | None) -> None:
+    hold_s = wire.TABLE.limit("seal_hold_ms") / 1000
+    if hold_button is not None:
+        hold_button(True)
+        _pass(client, hold_s + 0.3)
+        hold_button(False)
+    until = client.clock() + SEAL_WAIT_S
+    while client.clock() < until:
+        if client.status().flags & wire.StatusFlags.SEAL_OPEN:
+            return
+        client.poll(0.1)
+    raise FixtureError(
+        f"the button did not open the seal within {SEAL_WAIT_S:g} s; nothing was written",
+        "Hold it at least 2 s, release it, and start again.",
+    )
+
+
+def _pass(client: Client, seconds: float) -> None:
+    until = client.clock() + seconds
+    while client.clock() < until:
+        client.poll(0.05)
