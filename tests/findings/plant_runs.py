@@ -6,6 +6,7 @@ What is wrong has a physical cause. The unit and the fixture are drawn from the 
 from __future__ import annotations
 
 import struct
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
@@ -28,15 +29,18 @@ from rodtrue.run.autopilot import Autopilot
 from rodtrue.run.guided import GuidedRun, RunSettings
 from rodtrue.run.hand import VirtualHand
 from rodtrue.run.recorder import Recorder
-from rodtrue.run.session import _pass_time
 from rodtrue.virtual.direct import play
 from rodtrue.virtual.fixture import VirtualFixture
+from rodtrue.virtual.handle import Handle
 from rodtrue.virtual.motion import Step, guided_run
 from rodtrue.virtual.plant import Plant
 from rodtrue.virtual.scenario import Scenario, scenario_for
 
 TABLE = load_findings_table()
 DIRECT, TWO_BELL_CRANKS = load_profile("example-direct"), load_profile("example-two-bell-cranks")
+
+LONGEST_WAIT_S = 5.0
+"""A safety net on a loaded machine, never a promise."""
 
 Change = Callable[[Scenario], Scenario]
 Moves = Callable[[Plant], Sequence[Step]]
@@ -109,7 +113,7 @@ def through_fixture(
             VirtualFixture(plant, pace="manual", state_dir=place / "flash", stalls_s=stalls_s) as fixture,
             Port(fixture.port) as port,
         ):
-            client = Client(port, clock=lambda: fixture.device_time_s, wait=partial(_pass_time, fixture, port))
+            client = Client(port, clock=lambda: fixture.device_time_s, wait=partial(pass_time, fixture, port))
             recorder = Recorder(client, client.hello())
             settings = RunSettings(replace(profile, plan=plan), profile_text(profile.name)[0], place)
             run = GuidedRun(recorder, settings)
@@ -119,6 +123,14 @@ def through_fixture(
             finally:
                 run.close()
             return run.results["as-found"]
+
+
+def pass_time(fixture: VirtualFixture[Handle], port: Port, seconds: float) -> None:
+    """Let device time pass, and wait until what was said meanwhile has come through the line."""
+    fixture.run_for(seconds)
+    give_up_s = time.monotonic() + LONGEST_WAIT_S
+    while port.arrived_bytes < fixture.carried_bytes and time.monotonic() < give_up_s:
+        time.sleep(0)
 
 
 def calibration_record(fixture_id: bytes, due_year: int) -> bytes:

@@ -213,6 +213,7 @@ def test_every_fault_of_the_virtual_fixture_leads_somewhere(word):
         assert any(TABLE[code].severity != "note" for code in codes(judged))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("error_mm", "made_up_mm", "shows"),
     [(-16.0, 12.0, True), (-4.0, 4.0, False), (4.0, -4.0, False), (12.0, -12.0, False)],
