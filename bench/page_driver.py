@@ -100,17 +100,18 @@ class Visitor:
         """The name of the step under way."""
         return str(self.tab.locator(".rt-stage-name").first.inner_text())
 
-    def begin(self, *, speed: str = "12", **fields: str) -> None:
-        """Fill the form in for a virtual fixture and begin. fields: what to write, by label."""
-        self.tab.get_by_label("Virtual fixture", exact=False).first.check()
-        self.tab.get_by_label("Time passes").select_option(speed)
-        for label, text in fields.items():
-            field = self.tab.get_by_label(label.replace("_", " "), exact=False).first
+    def begin(self, fields: dict[str, str] | None = None, *, speed: str = "12") -> None:
+        """Fill the form in for a virtual fixture and begin. fields: what to write or pick, by label."""
+        form = self.tab.locator(".rt-form").first
+        form.get_by_label("Virtual fixture", exact=False).check()
+        form.get_by_label("Time passes").select_option(speed)
+        for label, text in (fields or {}).items():
+            field = form.get_by_label(label, exact=True)
             if field.evaluate("e => e.tagName") == "SELECT":
                 field.select_option(text)
             else:
                 field.fill(text)
-        self.tab.get_by_role("button", name="Begin").click()
+        self.press("Begin")
         self.tab.wait_for_selector("#rt-asked[data-number]")
 
     def press(self, name: str) -> None:
@@ -155,22 +156,10 @@ class Visitor:
         for field in self.tab.locator(".rt-checks input").all():
             if not field.input_value():
                 field.fill("side port, tee, invented hose")
-                field.press("Tab")
-                self.wait(lambda: "still open" not in self._main_text() or self._ticked_text())
-        while (boxes := self.tab.locator(".rt-checks > .rt-check[aria-checked=false]")).count():
-            before = boxes.count()
-            boxes.first.click()
-            self.wait(lambda before=before: self._open_boxes() < before)  # type: ignore[misc]
+        for button in self.tab.locator(".rt-checks > .rt-check[aria-checked=false]").all()[::-1]:
+            button.click()
         for group in self.tab.locator(".rt-check-many").all():
             if not group.locator("[aria-checked=true]").count():
                 group.locator(".rt-check").first.click()
-                self.wait(lambda group=group: group.locator("[aria-checked=true]").count() > 0)  # type: ignore[misc]
-
-    def _open_boxes(self) -> int:
-        return int(self.tab.locator(".rt-checks > .rt-check[aria-checked=false]").count())
-
-    def _main_text(self) -> str:
-        return str(self.tab.locator(".rt-now .rt-main-key").first.inner_text())
-
-    def _ticked_text(self) -> bool:
-        return all(field.input_value() for field in self.tab.locator(".rt-checks input").all())
+        if self.tab.locator(".rt-checks").count():
+            self.wait(lambda: not self.tab.locator(".rt-now .rt-main-key[aria-disabled=true]").count())

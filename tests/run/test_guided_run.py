@@ -391,3 +391,22 @@ def test_what_stands_in_the_way_is_mended_before_a_rod_is_turned(tmp_path: Path)
     assert job.run.results["as-found"].verdict == "undecided"
     assert len(job.run.live.sweeps) == 6, "no extension for what sweeps cannot mend"
     assert "adjust" not in questions
+
+
+def test_a_pin_still_moving_is_no_resting_place_and_accuses_nothing_of_binding(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=_at("return_ready"))
+    job.plant.handle.follow(job.plant.hand.sweep(6.0, 6.0))
+    for _ in range(40):
+        job.run.update(0.04)
+    answer(job.run, {})
+    hand, job.hand.follow = job.hand.follow, lambda run: None  # type: ignore[method-assign]
+    job.play(until=_at("return_failed"))
+    assert "not shown" in job.run.prompt.text  # type: ignore[union-attr]
+    for _ in range(400):
+        job.run.update(0.04)
+    job.hand.follow = hand  # type: ignore[method-assign]
+    job.play({"return_failed": "again"}, until=_at("rod_unhooked"))
+    entries = read_capture(tmp_path / "as-found.capture").entries
+    assert [entry.fields["passed"] for entry in entries if entry.name == "return_check"] == [False, True]
+    job.run.close()

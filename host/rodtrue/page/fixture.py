@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import ExitStack
 
+from rodtrue.calibration.parts_budget import parts_budget, terms_of_parts
 from rodtrue.model.errors import FixtureError
 from rodtrue.model.profile import Profile
 from rodtrue.page.choice import REAL_SPEED, Choice
@@ -33,8 +34,9 @@ class BenchFixture:
         self.hand: VirtualHand | None = None
         if choice.is_virtual:
             unit = choice.virtual
+            terms = terms_of_parts(parts_budget())
             scenario = scenario_for(
-                profile, rod_error_mm=unit.rod_error_mm, fault=unit.fault, drive=choice.drive
+                profile, rod_error_mm=unit.rod_error_mm, fault=unit.fault, drive=choice.drive, terms=terms
             )
             self.plant = LastingPlant(scenario, unit.seed)
             self.hand = VirtualHand(self.plant.hand, self.plant.handle)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from importlib.resources import files
 
-from fastapi import FastAPI, Request
+from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 from nicegui import ui
 
-from rodtrue.page.access import Gate, viewer_of
+from rodtrue.page.access import Gate
 from rodtrue.page.elements import box, drawing, say
 from rodtrue.page.engine import Engine
 from rodtrue.page.screen import Screen
@@ -20,11 +20,12 @@ from rodtrue.page.views.said import SAID
 from rodtrue.page.views.scale import SCALE
 from rodtrue.page.views.steps import STEPS
 from rodtrue.page.views.top import ALARMS, HEAD
-from rodtrue.page.views.unit import UNIT
+from rodtrue.page.views.unit import THROTTLE, UNIT
 
 _HEAD = (
     '<meta name="color-scheme" content="light dark">'
     '<link rel="stylesheet" href="/static/style.css">'
+    '<link rel="stylesheet" href="/static/trainer.css">'
     '<script src="/static/page.js"></script>'
     '<script src="/static/plot.js" defer></script>'
     '<script src="/static/live.js" defer></script>'
@@ -49,16 +50,16 @@ def lay_out(app: FastAPI, engine: Engine, gate: Gate) -> None:
     app.mount("/static", StaticFiles(directory=str(files("rodtrue.page") / "static")))
 
     @ui.page("/", title=TITLE, viewport="width=device-width, initial-scale=1")
-    def bench_page(request: Request) -> None:
+    def bench_page() -> None:
         ui.add_head_html(_HEAD)
         with box("rt-page"):
-            _fill(Screen(engine, viewer_of(request)), gate)
+            _fill(Screen(engine, ui.context.client), gate)
 
 
 def _fill(screen: Screen, gate: Gate) -> None:
     screen.region(HEAD, "rt-head", "header")
     screen.region(ALARMS, "rt-alarms", "div", role="alert", aria_live="assertive")
-    with box("rt-body", "main"):
+    with box("rt-body", "main") as screen.frame:
         screen.region(STEPS, "rt-steps", "nav", aria_label="Steps of the run")
         with box("rt-middle"):
             with box("rt-now-box", "section", aria_label="What to do now") as now_box:
@@ -71,7 +72,9 @@ def _fill(screen: Screen, gate: Gate) -> None:
             with box("rt-live", "section", aria_label="Live measurement"):
                 drawing(_LIVE)
             screen.region(SCALE, "rt-scale", aria_label="Rod scale")
-            screen.region(UNIT, "rt-unit", aria_label="Virtual unit")
+            with box("rt-unit-box", "section", aria_label="Virtual unit"):
+                screen.region(UNIT, "rt-unit", "div")
+                screen.region(THROTTLE, "rt-throttle", "div")
     draw_network(screen, gate)
     say(
         "Rodtrue advises a qualified person and replaces none. The unit's service information, local codes and "

@@ -7,16 +7,19 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from nicegui import ui
+from nicegui import Client, ui
 from nicegui.element import Element
 
 from rodtrue.model.errors import RodtrueError
-from rodtrue.page.access import Action, Viewer, may
+from rodtrue.page.access import Action, may, viewer_of_client
 from rodtrue.page.elements import box, say
 from rodtrue.page.engine import Engine
 from rodtrue.page.shown import Shown
 
 LOOK_EVERY_S = 0.1
+
+
+Update = Callable[[Shown], None]
 
 
 @dataclass(frozen=True)
@@ -27,37 +30,56 @@ class View:
     draw: Callable[[Screen, Shown], None]
 
 
-class Screen:
-    """What one browser shows. engine: shared by all. viewer: who sits before this one."""
+@dataclass
+class _Region:
+    """A view and where it stands. seen: what it was drawn for. updates: what changes in it without a new drawing."""
 
-    def __init__(self, engine: Engine, viewer: Viewer) -> None:
+    view: View
+    element: Element
+    seen: list[object]
+    updates: list[Update]
+
+
+class Screen:
+    """What one browser shows. engine: shared by all. client: NiceGUI's, by which it is known who sits before it."""
+
+    def __init__(self, engine: Engine, client: Client) -> None:
         self.engine = engine
-        self.viewer = viewer
-        self._regions: list[tuple[View, Element, list[object]]] = []
+        self._client = client
+        self.frame: Element | None = None
+        self._regions: list[_Region] = []
+        self._drawn: _Region | None = None
         self._complaint = say("", "rt-complaint", "p", role="status")
         self._complaint.set_visibility(False)
 
     def may(self, action: Action) -> bool:
         """Whether whoever sits here may do this."""
-        return may(self.viewer, action)
+        return may(viewer_of_client(self._client), action)
 
     def region(self, view: View, classes: str, tag: str = "section", **attributes: Any) -> Element:
         """Add a part of the page, and show it at once."""
-        element = box(classes, tag, **attributes)
-        self._regions.append((view, element, []))
-        self._show(view, element, self._regions[-1][2], self.engine.shown)
-        return element
+        region = _Region(view, box(classes, tag, **attributes), [], [])
+        self._regions.append(region)
+        self._show(region, self.engine.shown)
+        return region.element
+
+    def follow(self, update: Update) -> None:
+        """While the part being drawn stands, change it in place at every look: whoever is in it is not disturbed."""
+        assert self._drawn is not None
+        self._drawn.updates.append(update)
+        update(self.engine.shown)
 
     def look(self) -> None:
         """Show whatever has changed."""
         shown = self.engine.shown
-        for view, element, seen in self._regions:
-            self._show(view, element, seen, shown)
+        self._frame_phase(shown)
+        for region in self._regions:
+            self._show(region, shown)
 
     def redraw(self) -> None:
         """Show everything anew."""
-        for _view, _element, seen in self._regions:
-            seen.clear()
+        for region in self._regions:
+            region.seen.clear()
         self.look()
 
     def watch(self) -> None:
@@ -84,14 +106,24 @@ class Screen:
         """Say it there."""
         self._complaint.move(parent)
 
-    def _show(self, view: View, element: Element, seen: list[object], shown: Shown) -> None:
-        now = view.seen(shown)
-        if seen and seen[0] == now:
+    def _frame_phase(self, shown: Shown) -> None:
+        """Let the frame say what it is for: before a run there is nothing to measure, so no room for it."""
+        if self.frame is not None:
+            self.frame.classes(replace=f"rt-body rt-phase-{shown.phase}")
+
+    def _show(self, region: _Region, shown: Shown) -> None:
+        now = region.view.seen(shown)
+        if not region.seen or region.seen[0] != now:
+            region.seen[:] = [now]
+            region.updates.clear()
+            region.element.clear()
+            self._drawn = region
+            with region.element:
+                region.view.draw(self, shown)
+            self._drawn = None
             return
-        seen[:] = [now]
-        element.clear()
-        with element:
-            view.draw(self, shown)
+        for update in region.updates:
+            update(shown)
 
 
 def _sentence(text: str) -> str:

@@ -155,8 +155,13 @@ class LiveSignal:
         """Whether the pin has kept still for `REST_TIME_S`."""
         if len(self._recent) < 2 or self._recent[-1][0] - self._recent[0][0] < 0.9 * REST_TIME_S:
             return False
+        return self.rest_range_mm < REST_RANGE_MM
+
+    @property
+    def rest_range_mm(self) -> float:
+        """How far the pin has moved in the last `REST_TIME_S`."""
         travel = [point[1] for point in self._recent]
-        return max(travel) - min(travel) < REST_RANGE_MM
+        return max(travel) - min(travel) if travel else 0.0
 
     @property
     def rest_travel_mm(self) -> float:

@@ -117,7 +117,7 @@ def check_return(run: GuidedRun, *, rod_on_pin: bool = True) -> Script[None]:
     rests: list[float] = []
     while True:
         shown = yield from _three_returns(run, rests, rod_on_pin)
-        spread_mm = max(rests) - min(rests)
+        spread_mm = max(rests) - min(rests) if rests else 0.0
         passed = shown and spread_mm <= limit_mm
         run.note("return_check", rests_mm=rests, spread_mm=spread_mm, passed=passed)
         if passed:
@@ -149,14 +149,23 @@ def _three_returns(run: GuidedRun, rests: list[float], rod_on_pin: bool) -> Scri
         f"Fixture mounted, rod {'on' if rod_on_pin else 'off'} its pin, engine off. Go on, then open fully "
         f"and let go, {RETURNS} times; the springs alone must bring it back.",
     )
-    yield Wait("return_rest", "Keep still.", SETTLE_S, lambda: run.live.at_rest)
-    rests.append(run.live.rest_travel_mm)
+    if not (yield from _rest(run, rests)):
+        return False
     run.live.zero_mm = min(rests)
     run.live.forget_sweeps()
     for number in range(RETURNS):
         answer = yield Sweeping(number, RETURNS, "Open fully, let go.")
         if answer == FINISH:
             return False
-        yield Wait("return_rest", "Keep still.", SETTLE_S, lambda: run.live.at_rest)
-        rests.append(run.live.rest_travel_mm)
+        if not (yield from _rest(run, rests)):
+            return False
+    return True
+
+
+def _rest(run: GuidedRun, rests: list[float]) -> Script[bool]:
+    """Add where the pin has come to rest; false, and nothing added, where it goes on moving."""
+    yield Wait("return_rest", "Keep still.", SETTLE_S, lambda: run.live.at_rest)
+    if run.live.rest_range_mm > run.settings.profile.thresholds.rest_shift_mm:
+        return False
+    rests.append(run.live.rest_travel_mm)
     return True

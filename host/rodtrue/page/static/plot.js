@@ -57,7 +57,7 @@ window.rodtruePlot = (() => {
     pen.fillRect(0, 0, width, height);
     const small = width < 480;
     pen.font = `${small ? 12 : 14}px system-ui, sans-serif`;
-    const box = { x: small ? 38 : 48, y: 10, w: width - (small ? 46 : 62), h: height - (small ? 50 : 54) };
+    const box = { x: small ? 38 : 48, y: 26, w: width - (small ? 46 : 62), h: height - (small ? 66 : 70) };
     const bounds = reach(store);
     const toX = (mm) => box.x + ((mm - bounds.left) / (bounds.right - bounds.left)) * box.w;
     const toY = (kpa) => box.y + box.h - (kpa / bounds.top) * box.h;
@@ -124,8 +124,8 @@ window.rodtruePlot = (() => {
       pen.fillText(short(k * stepY, stepY), box.x - 6, y);
     }
     pen.textAlign = "left";
-    pen.textBaseline = "top";
-    pen.fillText(metric ? "pressure, kPa" : "pressure, psi", box.x + 6, box.y + 2);
+    pen.textBaseline = "bottom";
+    pen.fillText(metric ? "pressure, kPa" : "pressure, psi", small ? 0 : 8, box.y - 7);
     pen.textAlign = "right";
     pen.textBaseline = "bottom";
     pen.fillText(metric ? "travel of the pin, mm" : "travel of the pin, in", box.x + box.w, box.y + box.h + (small ? 38 : 42));

@@ -1,52 +1,68 @@
-"""A checklist: each item ticked by itself, seen by all."""
+"""A checklist: each item ticked by itself, seen by all; ticking redraws nothing under anybody's finger."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from nicegui.elements.mixins.text_element import TextElement
 
 from rodtrue.page.elements import box, key, say, text_field
 from rodtrue.page.labels import label_of
 from rodtrue.page.screen import Screen
-from rodtrue.page.shown import RunShown
+from rodtrue.page.shown import RunShown, Shown
 from rodtrue.run.prompts import DONE, YES, CheckItem, Checklist
 
 
 def draw_checklist(screen: Screen, run: RunShown, checklist: Checklist) -> None:
     """Draw all items and the key that goes on."""
     number = run.number
-
-    def tick(item: str, word: str) -> Callable[[], object]:
-        return lambda: screen.do(lambda: screen.engine.tick(number, item, word))
-
     with box("rt-checks"):
         for item in checklist.items:
-            _draw_item(item, run.ticked.get(item.code, ""), tick)
-    still_open = sum(1 for item in checklist.items if not run.ticked.get(item.code))
+            _draw_item(screen, number, item)
     with box("rt-answers"):
-        button = key(
-            "All of it holds, go on" if not still_open else f"{still_open} still open",
-            lambda: screen.do(lambda: screen.engine.answer(number, DONE)),
-            "rt-main-key",
-        )
-        if still_open:
-            button.props["aria-disabled"] = "true"
+        go_on = key("", lambda: screen.do(lambda: screen.engine.answer(number, DONE)), "rt-main-key")
+
+    def count(shown: Shown) -> None:
+        ticked = _ticked(shown, number)
+        still_open = sum(1 for item in checklist.items if not ticked.get(item.code))
+        go_on.text = f"{still_open} still open" if still_open else "All of it holds, go on"
+        _set(go_on, "aria-disabled", bool(still_open))
+
+    screen.follow(count)
 
 
-def _draw_item(item: CheckItem, answer: str, tick: Callable[[str, str], Callable[[], object]]) -> None:
+def _draw_item(screen: Screen, number: int, item: CheckItem) -> None:
     if not item.words:
-        field = text_field(item.text, answer, lambda _text: None, hint="for instance: side port, tee, 1 m hose")
-        entry = next(child for child in field.descendants() if child.tag == "input")
-        entry.on("change", lambda event: tick(item.code, event.args)(), js_handler="(e) => emit(e.target.value)")
-        return
-    if item.words == (YES,):
-        word = "" if answer else YES
-        button = key(item.text, tick(item.code, word), "rt-check", role="checkbox")
-        button.props["aria-checked"] = "true" if answer else "false"
-        return
-    with box("rt-check-many", role="group", aria_label=item.text):
-        say(item.text, "rt-check-text")
-        for word in item.words:
-            chosen = answer == word
-            turned = "" if chosen else word
-            button = key(label_of(item.code, word), tick(item.code, turned), "rt-check", role="checkbox")
-            button.props["aria-checked"] = "true" if chosen else "false"
+        text_field(
+            item.text,
+            _ticked(screen.engine.shown, number).get(item.code, ""),
+            lambda text: screen.do(lambda: screen.engine.tick(number, item.code, text)),
+            hint="for instance: side port, tee, 1 m hose",
+        )
+    elif item.words == (YES,):
+        _draw_tick(screen, number, item, YES, item.text)
+    else:
+        with box("rt-check-many", role="group", aria_label=item.text):
+            say(item.text, "rt-check-text")
+            for word in item.words:
+                _draw_tick(screen, number, item, word, label_of(item.code, word))
+
+
+def _draw_tick(screen: Screen, number: int, item: CheckItem, word: str, words: str) -> None:
+    def turn() -> object:
+        now = _ticked(screen.engine.shown, number).get(item.code)
+        return screen.do(lambda: screen.engine.tick(number, item.code, "" if now == word else word))
+
+    button = key(words, turn, "rt-check", role="checkbox")
+    screen.follow(lambda shown: _set(button, "aria-checked", _ticked(shown, number).get(item.code) == word))
+
+
+def _ticked(shown: Shown, number: int) -> dict[str, str]:
+    """Return what has been ticked, where this list is still the one that is shown."""
+    run = shown.run
+    return run.ticked if run is not None and run.number == number else {}
+
+
+def _set(element: TextElement, attribute: str, on: bool) -> None:
+    word = "true" if on else "false"
+    if element.props.get(attribute) != word:
+        element.props[attribute] = word
+        element.update()

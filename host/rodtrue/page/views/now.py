@@ -25,10 +25,9 @@ def _seen(shown: Shown) -> object:
     if run is None or shown.phase != "run":
         return shown.phase, id(shown.trouble), shown.units, tuple(shown.files)
     sweeps = run.sweeps if isinstance(run.prompt, Sweeping) else 0
-    ticked = tuple(run.ticked.items()) if isinstance(run.prompt, Checklist) else ()
     hands = run.unit.hands if run.unit else None
     answering = run.exercise is not None and run.exercise.awaits_answer and shown.units
-    return shown.phase, run.number, sweeps, ticked, hands, answering
+    return shown.phase, run.number, sweeps, hands, answering
 
 
 def _draw(screen: Screen, shown: Shown) -> None:

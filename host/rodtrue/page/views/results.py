@@ -66,7 +66,8 @@ def _draw_result(label: str, result: Result, units: Units) -> None:
             shape = f'<svg viewBox="0 0 80 64" aria-hidden="true">{_SHAPES[result.verdict]}</svg>'
             drawing(shape, "rt-verdict-shape")
             say(result.verdict.upper(), "rt-verdict-name")
-        say(verdict_sentence(result).partition(": ")[2], "rt-verdict-more")
+        more = verdict_sentence(result).partition(": ")[2]
+        say(more[:1].upper() + more[1:], "rt-verdict-more")
         _draw_error(result, units)
         for finding in result.findings:
             if finding.severity != "stop":

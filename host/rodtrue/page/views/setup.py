@@ -112,9 +112,9 @@ def _draw_fixture(screen: Screen, form: _Form) -> Any:
 def _draw_unit(unit: Any, form: _Form) -> None:
     virtual = form.choice.virtual
     with unit, box("rt-unit-set", "fieldset"):
-        say("The virtual fixture's invented unit", "rt-field-name", "legend")
+        say("Its invented unit", "rt-field-name", "legend")
         text_field(
-            "Rod error in mm, negative short (-15 to 12)", f"{virtual.rod_error_mm:g}", form.set_error
+            "Rod error, mm (short: negative)", f"{virtual.rod_error_mm:g}", form.set_error
         )
         pick("Fault", FAULTS, virtual.fault or "", lambda value: form.set_unit(fault=value or None))
         pick("Time passes", _SPEEDS, f"{virtual.speed:g}", lambda value: form.set_unit(speed=float(value)))

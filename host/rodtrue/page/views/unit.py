@@ -51,7 +51,6 @@ def _draw(screen: Screen, shown: Shown) -> None:
         key("One slow sweep", steer(lambda _, fixture: _sweep(fixture, SLOW_S)))
         key("One quick sweep", steer(lambda _, fixture: _sweep(fixture, QUICK_S)))
         key("Press the foot switch", lambda: _press(screen))
-    _draw_throttle(screen)
     with box("rt-unit-keys"):
         if not run.choice.virtual.hidden:
             say(f"Adjuster: {unit.rod_turns:+g} turns", "rt-unit-turns")
@@ -65,8 +64,10 @@ def _draw(screen: Screen, shown: Shown) -> None:
         pick("Fault", FAULTS, unit.fault or "", lambda value: steer(lambda h, _: _set_fault(h, value))())
 
 
-def _draw_throttle(screen: Screen) -> None:
-    with box("rt-field"):
+def _draw_throttle(screen: Screen, shown: Shown) -> None:
+    if not _throttle_seen(shown):
+        return
+    with box("rt-field") as whole:
         field = box("rt-slider", "input", type="range", min="0", max=str(MOST_TRAVEL_MM), step="0.5", value="0")
         field.on(
             "input",
@@ -74,7 +75,11 @@ def _draw_throttle(screen: Screen) -> None:
             js_handler="(e) => emit(Number(e.target.value))",
             throttle=0.05,
         )
-        say("Throttle pin, by hand", "rt-field-name", "label", **{"for": f"c{field.id}"})
+        say("Throttle pin, by hand", "rt-field-name", "label", **{"for": f"c{field.id}"}).move(whole, 0)
+
+
+def _throttle_seen(shown: Shown) -> object:
+    return shown.run is not None and shown.run.unit is not None and shown.phase == "run"
 
 
 def _move(handle: Handle, travel_mm: float) -> None:
@@ -111,3 +116,4 @@ def _set_fault(handle: Handle, fault: str) -> None:
 
 
 UNIT = View(_seen, _draw)
+THROTTLE = View(_throttle_seen, _draw_throttle)

@@ -1,0 +1,87 @@
+"""Pictures of every stage of the bench page at three widths, light and dark: `python -m bench.page_screens OUT`."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from bench.page_driver import Visitor, chromium, page_process
+
+WIDTHS = {360: 740, 1024: 768, 1920: 1080}
+THEMES = ("light", "dark")
+
+
+class Gallery:
+    """Tabs of all widths and themes before one page; the first one is worked with."""
+
+    def __init__(self, browser: Any, address: str, out: Path) -> None:
+        self._out = out
+        self._count = 0
+        self.tabs: dict[str, Any] = {}
+        for theme in THEMES:
+            for width, height in WIDTHS.items():
+                context = browser.new_context(viewport={"width": width, "height": height}, color_scheme=theme)
+                tab = context.new_page()
+                Visitor(tab, address)
+                self.tabs[f"{width}-{theme}"] = tab
+        self.visitor = Visitor(self.tabs["1024-light"], address)
+
+    def shoot(self, name: str) -> None:
+        """Take the same moment from every tab."""
+        self._count += 1
+        self.visitor.tab.wait_for_timeout(400)
+        for look, tab in self.tabs.items():
+            tab.screenshot(path=self._out / f"{self._count:02d}-{name}-{look}.png", full_page=True)
+        print(f"{self._count:2d} {name}")
+
+
+def main(out: Path) -> None:
+    """Take all pictures into a folder."""
+    out.mkdir(parents=True, exist_ok=True)
+    with (
+        TemporaryDirectory() as scratch,
+        page_process(Path(scratch) / "page", "--port", "virtual") as page,
+        chromium() as browser,
+    ):
+        _a_whole_job(Gallery(browser, page.address, out))
+
+
+def _a_whole_job(gallery: Gallery) -> None:
+    visitor = gallery.visitor
+    gallery.shoot("choose")
+    said = {"Operator": "A. B.", "Unit": "invented truck 12", "Customer": "Invented Yard Ltd"}
+    visitor.begin(said, speed="4")
+    gallery.shoot("caution")
+    visitor.go_on(lambda: visitor.stage() == "Before the run")
+    gallery.shoot("checklist-fitting")
+    visitor.go_on(lambda: visitor.asked().startswith("Does each"))
+    gallery.shoot("checklist-preconditions")
+    for stage in ("Travel zero", "Baseline", "Lever answers", "Hook up"):
+        visitor.go_on(lambda stage=stage: visitor.stage() == stage)  # type: ignore[misc]
+        gallery.shoot(stage.lower().replace(" ", "-"))
+    visitor.go_on(lambda: visitor.stage() == "Sweeps")
+    visitor.wait(lambda: visitor.tab.locator(".rt-count-number").inner_text().startswith("2 of"))
+    gallery.shoot("sweeps")
+    visitor.press("Pull the cable")
+    visitor.tab.wait_for_selector(".rt-alarm")
+    gallery.shoot("cable-pulled")
+    visitor.press("Plug the cable in")
+    visitor.wait(lambda: not visitor.tab.locator(".rt-alarm").count())
+    visitor.go_on(lambda: bool(visitor.verdicts()))
+    gallery.shoot("verdict")
+    visitor.go_on(lambda: visitor.asked().startswith("Adjust, tighten"))
+    gallery.shoot("adjusting")
+    visitor.tab.get_by_label("Whose hands").select_option("mine")
+    visitor.go_on(lambda: visitor.stage() == "Unhook the rod")
+    gallery.shoot("unhook-own-hands")
+    visitor.tab.get_by_label("Whose hands").select_option("helper")
+    visitor.go_on(lambda: visitor.stage() == "Leave it safe")
+    gallery.shoot("closing")
+    visitor.go_on(visitor.is_over)
+    gallery.shoot("over")
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]))
