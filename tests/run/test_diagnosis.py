@@ -51,7 +51,8 @@ def test_a_sound_fixture_reads_in_both_systems_and_has_nothing_to_look_at() -> N
         ("sensor supply", {"supply_code": 44000}, "Too low: 4.47 V", "USB cable"),
         ("sensor supply", {"supply_code": 36000}, "Too high: 5.46 V", "measure its 5 V"),
         ("reference", {"supply_code": 0}, "missing", "converter channel 3"),
-        ("reference", {"supply_code": 65520}, "as high as the sensors' supply", "measure 5 V"),
+        ("reference", {"supply_code": 8000}, "reads 12 % of the supply", "wrong way round"),
+        ("reference", {"supply_code": 65520}, "as high as the sensors' supply", "Measure 5 V"),
     ],
 )
 def test_each_wrong_reading_names_its_part_and_the_next_look(

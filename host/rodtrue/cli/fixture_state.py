@@ -85,6 +85,8 @@ def self_test(port: PortOption = "auto", as_json: JsonOption = False) -> None:
     else:
         typer.echo(f"Self-test of the fixture at {session.port}{_virtual_mark(kind)}")
         _show(found)
+        figures = (f"{name} {value}" for name, value in told.items() if name != "tests")
+        typer.echo(_filled(", ".join(figures), "as read"))
         typer.echo(_filled("Did lamp and sounder go on for a moment? If not: their wires and transistors.", ""))
     failed = [name for name, outcome in told["tests"].items() if outcome == "failed"]
     if failed:

@@ -17,6 +17,7 @@ _WORDS = {
 _BY_QUESTION = {
     ("power_off", "yes"): "Yes, it is off",
     ("power_on", "yes"): "Yes, go on",
+    ("idle_speed", "yes"): "Yes, it is below",
     ("power_off_for_rods", "yes"): "Yes, it is off",
     ("rod_unhooked", "yes"): "Yes, it is off the pin",
     ("rod_unhooked", "no"): "No, it is on the pin",

@@ -88,16 +88,17 @@ def _supply(code: int, wires: dict[str, str]) -> Diagnosis:
         return Diagnosis(
             "reference",
             "fault",
-            "The 3.0 V reference is missing: its input lies at ground.",
-            f"The reference part, its own supply, and its wire to {wires['supply']}: open, or shorted to ground.",
+            f"The 3.0 V reference is missing: its input reads {100 * ratio:.0f} % of the supply, 60 % is right.",
+            "The reference in the wrong way round (about 12 %) or shorted; its resistor from the supply and its wire "
+            f"to {wires['supply']}: open, or shorted to ground.",
         )
     if ratio > REFERENCE_RATIO[1]:
         return Diagnosis(
             "reference",
             "fault",
-            "The 3.0 V reference reads as high as the sensors' supply.",
-            f"{wires['supply'].capitalize()} shorted to the supply, or the sensors' supply nearly gone: measure 5 V "
-            "at a sensor's plug first.",
+            "The 3.0 V reference does not hold: its input reads as high as the sensors' supply.",
+            "Measure 5 V at a sensor's plug: nearly gone, it is the supply; there, the reference is missing or open, "
+            f"or {wires['supply']} is shorted to the supply.",
         )
     volts = supply_v(code)
     assert volts is not None
@@ -107,7 +108,7 @@ def _supply(code: int, wires: dict[str, str]) -> Diagnosis:
             "sensor supply",
             "fault",
             f"Too low: {at_sensors}",
-            "The USB cable and port (a short cable, straight into the computer); then unplug one sensor after the "
+            "The USB cable, hub or isolator (try a short cable into another port); then unplug one sensor after the "
             "other: the one with which it rises draws too much.",
         )
     if volts > SUPPLY_V[1]:
