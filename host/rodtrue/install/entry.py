@@ -5,6 +5,7 @@ Only frozen messages are used, so that a fixture with another message table can 
 
 from __future__ import annotations
 
+import contextlib
 import time
 from dataclasses import dataclass
 
@@ -91,11 +92,21 @@ def enter_maintenance(place: Place) -> Place:
                     "Unplug it, hold its button while plugging it in, and install again.",
                 )
         _see_it_leave(port)
-    return back(place)
+    return _back(place)
 
 
-def back(place: Place) -> Place:
-    """Wait until the board's port can be opened again. Raises: FixtureError where it does not come back."""
+def after_restart(place: Place) -> Place:
+    """Wait for a board that has just been reset to leave and to come back, perhaps under another name.
+
+    Raises: FixtureError where it does not come back.
+    """
+    # Opened too early, the port is still the one that is about to vanish.
+    with contextlib.suppress(FixtureError), Port(place.again()) as port:
+        _see_it_leave(port)
+    return _back(place)
+
+
+def _back(place: Place) -> Place:
     until = time.monotonic() + _RETURNS_WITHIN_S
     while True:
         now = Place(place.again(), place.serial_number)

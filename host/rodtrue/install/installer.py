@@ -13,7 +13,7 @@ from pathlib import Path
 import rodtrue_protocol as wire
 from rodtrue.install.board import Board, BoardFacts
 from rodtrue.install.build import FIXTURE_BOARD, BoardFile, Build, build
-from rodtrue.install.entry import Place, back, choose, enter_maintenance, who_is_there
+from rodtrue.install.entry import Place, after_restart, choose, enter_maintenance, who_is_there
 from rodtrue.link.client import Client
 from rodtrue.link.port import Port
 from rodtrue.model.errors import FixtureError
@@ -85,7 +85,9 @@ def install(port: str, say: Say = lambda text: None, firmware: Path | None = Non
         copied, unchanged, removed = _put(board, place.port, facts, made, say)
         say("Restarting.")
         board.restart()
-    identity = _greet(place)
+    place = after_restart(place)
+    with Port(place.port) as line:
+        identity = Client(line).hello()
     say(f"Firmware {identity.firmware_version} says hello.")
     return Installed(place.port, facts, made, identity, copied, unchanged, removed)
 
@@ -149,7 +151,3 @@ def _put(
         board.take_fresh(file.name)
     return [file.name for file in files], [name for name in same if name != MAIN], removed
 
-
-def _greet(place: Place) -> wire.Identity:
-    with Port(back(place).port) as port:
-        return Client(port).hello()
