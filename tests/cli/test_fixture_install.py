@@ -11,6 +11,8 @@ from cli.commands import rodtrue, served_fixture
 from install.unix_board import OTHER_INTERPRETER, UnixBoard
 from rodtrue.link.port import find_ports
 
+pytestmark = pytest.mark.slow
+
 
 def test_a_dry_run_tells_the_steps_and_changes_nothing(tmp_path: Path) -> None:
     with UnixBoard(tmp_path) as board:

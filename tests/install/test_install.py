@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import pty
+import re
 import shutil
 import tty
 from pathlib import Path
@@ -16,9 +17,12 @@ import pytest
 import rodtrue_protocol as wire
 from install.unix_board import OTHER_INTERPRETER, SMALL_LITTLEFS, WRONG_HASHES, UnixBoard
 from rodtrue.install.build import FIXTURE_BOARD, Target, build
+from rodtrue.install.entry import Place, who_is_there
 from rodtrue.install.installer import install
 from rodtrue.model.errors import FixtureError, InputError
 from rodtrue.resources import room_path
+
+pytestmark = pytest.mark.slow
 
 FIRMWARE = {path.name for path in room_path("firmware").glob("*.py")}
 CALIBRATION = bytes.fromhex("00112233")
@@ -56,6 +60,19 @@ def test_a_running_fixture_is_asked_into_maintenance_and_keeps_its_calibration(t
     assert set(done.removed) == FIRMWARE - {"boot.py", "main.py"}, "sources would hide what is compiled"
     assert {path.name for path in flash.iterdir()} == modules() | {"calibration_a.bin", "notes.txt"}
     assert (flash / "calibration_a.bin").read_bytes() == CALIBRATION
+
+
+def test_a_fixture_that_speaks_another_message_table_is_mended(tmp_path: Path) -> None:
+    flash = tmp_path / "flash"
+    shutil.copytree(room_path("firmware"), flash, ignore=shutil.ignore_patterns("__pycache__", "mypy.ini"))
+    table = (flash / "table.py").read_text("utf-8")
+    old = re.sub(r"DIGEST_LOW = const\(0x\w+\)", "DIGEST_LOW = const(0x0001)", table)
+    assert old != table
+    (flash / "table.py").write_text(old, "utf-8")
+    with UnixBoard(tmp_path) as board:
+        before = who_is_there(Place(board.port))
+        assert before is not None and before.table_digest != wire.TABLE.digest
+        assert install(board.port).identity.table_digest == wire.TABLE.digest
 
 
 def test_installing_again_copies_nothing_that_is_there(tmp_path: Path) -> None:
