@@ -22,14 +22,21 @@ def test_every_integer_in_the_sampling_path_fits_in_31_bits(tmp_path: Path) -> N
 
 TIME = "self.time_high = (self.time_high + (low >> 16)) & _HALF"
 TRAVEL = "travel = self._travel << 2"
+BEEP = "self._beeping_us += period_us"
+LATENESS = "self.late_us = lateness_us"
 
 
 @pytest.mark.parametrize(
-    ("before", "after"),
-    [(TIME, f"{TIME}; whole = self.time_high << 16"), (TRAVEL, f"{TRAVEL}; scaled = travel * 16400")],
-    ids=["time in one piece", "a product too long"],
+    ("file", "before", "after"),
+    [
+        ("sampler.py", TIME, f"{TIME}; whole = self.time_high << 16"),
+        ("sampler.py", TRAVEL, f"{TRAVEL}; scaled = travel * 16400"),
+        ("sampler.py", LATENESS, f"{LATENESS} * 1000000"),
+        ("alarm.py", BEEP, f"{BEEP}; squared = self._beeping_us * self._beeping_us"),
+    ],
+    ids=["time in one piece", "a product too long", "lateness in other units", "a time squared"],
 )
-def test_the_check_finds_an_integer_that_is_too_long(tmp_path: Path, before: str, after: str) -> None:
-    firmware = instrument(tmp_path, ("sampler.py", before, after))
+def test_the_check_finds_an_integer_that_is_too_long(tmp_path: Path, file: str, before: str, after: str) -> None:
+    firmware = instrument(tmp_path, (file, before, after))
     with pytest.raises(AssertionError, match="does not fit in 31 bits"):
         run_script("integers", firmware=firmware)

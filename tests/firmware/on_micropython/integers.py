@@ -61,7 +61,6 @@ app.button._state_us = 0x1FFF_FF00
 run(app, 4000)
 told = dict(checker.seen)
 told["marks"] = app.marks._counter
-told["late_us"] = app.sampler.late_us
 told["travel_seen"] = app.alarm.travel_seen
 told["wrapped"] = board.now < 0x2000_0000
 print(json.dumps(told))
