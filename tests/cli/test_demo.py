@@ -40,10 +40,13 @@ def test_it_finds_the_error_says_what_to_do_and_shows_the_unit_corrected(tmp_pat
     ):
         assert words in ended.out
     folder = _only_folder(tmp_path)
-    assert {path.name for path in folder.iterdir()} == {"as-found.capture", "as-left.capture", "job.json", "plot.png"}
+    assert {path.name for path in folder.iterdir()} == {
+        "as-found.capture", "as-left.capture", "job.json", "plot.png", "report.pdf",
+    }  # fmt: skip
     for path in folder.iterdir():
         assert str(path) in ended.out
     assert (folder / "plot.png").read_bytes().startswith(b"\x89PNG\r\n\x1a\n")
+    assert (folder / "report.pdf").read_bytes().startswith(b"%PDF-")
 
 
 def test_its_lines_fit_a_terminal_of_eighty_columns(tmp_path: Path) -> None:

@@ -1,13 +1,17 @@
 """`rodtrue lab` as a person and a program use it."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
 
+from records.made_up_jobs import CHARACTERISTICS, job
 from rodtrue.cli import app
 from rodtrue.model.errors import InputError
+from rodtrue.model.result import Fixture
+from rodtrue.records import open_records
 
 PUBLISHED = Path(__file__).parents[1] / "data" / "published"
 
@@ -114,3 +118,68 @@ def test_plots_are_written(tmp_path, kind):
     }[kind]
     assert run(*words, "--plot", picture).exit_code == 0
     assert picture.read_bytes().startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize("kind", ["study", "chart", "capability"])
+def test_reports_are_written_and_the_same_numbers_give_the_same_bytes(tmp_path, kind):
+    file, first, second = tmp_path / "v.csv", tmp_path / "1.pdf", tmp_path / "2.pdf"
+    file.write_text("value\n" + "\n".join(str(10 + (i % 3 - 1)) for i in range(30)) + "\n")
+    words = {
+        "study": ("repeatability", PUBLISHED / "aiag_grr.csv"),
+        "chart": ("chart", file),
+        "capability": ("capability", file, "--lower", 5, "--upper", 15),
+    }[kind]
+    for out in (first, second):
+        assert run(*words, "--report", out).exit_code == 0
+    assert first.read_bytes().startswith(b"%PDF")
+    assert first.read_bytes() == second.read_bytes()
+
+
+@pytest.fixture
+def kept(tmp_path):
+    """Records of thirty made-up runs of real fixtures and five virtual ones, slopes known."""
+    place = str(tmp_path / "records.sqlite")
+    with open_records(place) as records:
+        for number in range(35):
+            step = (number % 5) / 10
+            baseline, pressure, slope = (
+                replace(CHARACTERISTICS[i], value=middle + step) for i, middle in enumerate((25.5, 431.0, 11.0))
+            )
+            fixture = Fixture("virtual" if number >= 30 else "board")
+            taken_at = f"2026-10-{1 + number % 30:02d}T08:00:00+00:00"
+            changes = {"characteristics": [baseline, pressure, slope], "fixture": fixture, "taken_at": taken_at}
+            records.save(job(number, as_left=False, **changes), tag="check standard" if number < 20 else None)
+    return place
+
+
+def test_kept_runs_give_the_values_virtual_ones_left_out(kept):
+    chart = document("chart", "--characteristic", "slope", "--records", kept)
+    assert len(chart["tracks"][0]["points"]) == 30
+    assert chart["tracks"][0]["points"][:5] == pytest.approx([11.0, 11.1, 11.2, 11.3, 11.4])
+    tagged = document("chart", "--characteristic", "slope", "--records", kept, "--tag", "check standard")
+    assert len(tagged["tracks"][0]["points"]) == 20
+    virtual = document("limits", "--characteristic", "slope", "--records", kept, "--real")
+    assert virtual["n"] == 30
+
+
+def test_a_batch_report_has_every_characteristic_with_limits(kept, tmp_path):
+    result = run("batch", "--records", kept, "--report", tmp_path / "batch.pdf")
+    assert result.exit_code == 0, result.output
+    assert [line.split(",")[0] for line in result.stdout.splitlines()[:3]] == ["baseline", "full pressure", "slope"]
+    assert "30 values, 0 outside" in result.stdout
+    assert (tmp_path / "batch.pdf").read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("chart",), "one is needed"),
+        (("chart", "--characteristic", "colour"), "unknown"),
+        (("chart", "--characteristic", "slope", "--tag", "nothing"), "no kept run"),
+        (("batch", "--tag", "nothing", "--report", "x.pdf"), "no kept run"),
+    ],
+)
+def test_values_that_are_not_there_are_named(kept, words, says):
+    result = run(*words, "--records", kept)
+    assert isinstance(result.exception, InputError)
+    assert says in result.exception.message

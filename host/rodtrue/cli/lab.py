@@ -8,9 +8,19 @@ from typing import Annotated, Any
 
 import typer
 
+from rodtrue.cli.lab_values import read_values
+from rodtrue.cli.records_options import Fixture, Place, Profile, Since, Tag, Until, Virtual, filter_of
+
 Json = Annotated[bool, typer.Option("--json", help="One JSON document.")]
 Plot = Annotated[Path | None, typer.Option("--plot", metavar="FILE.png", help="Write a picture too.")]
-Values = Annotated[Path, typer.Argument(metavar="FILE.csv", help="Columns: value, and subgroup if any.")]
+Report = Annotated[Path | None, typer.Option("--report", metavar="FILE.pdf", help="Write a report too.")]
+Values = Annotated[
+    Path | None, typer.Argument(metavar="FILE.csv", help="Columns: value, and subgroup if any; or take kept runs:")
+]
+Name = Annotated[
+    str | None,
+    typer.Option("--characteristic", metavar="NAME", help="Of kept runs: slope, baseline, full_pressure..."),
+]
 
 
 class Method(StrEnum):
@@ -41,6 +51,7 @@ def register(app: typer.Typer) -> None:
     lab.command("repeatability", epilog="Example: rodtrue lab repeatability study.csv --pool")(repeatability)
     lab.command("chart", epilog="Example: rodtrue lab chart check-standard.csv --set-from 25")(chart)
     lab.command("capability", epilog="Example: rodtrue lab capability slopes.csv --lower 8 --upper 14")(capability)
+    lab.command("batch", epilog="Example: rodtrue lab batch --since 2026-10-01 --report october.pdf")(batch)
     lab.command("limits", epilog="Example: rodtrue lab limits good-bodies.csv --coverage 0.95")(limits)
     app.add_typer(lab, name="lab")
 
@@ -81,6 +92,7 @@ def repeatability(
     pool: Annotated[bool, typer.Option("--pool", help="Drop the interaction when its p is above 0.25.")] = False,
     confidence: Annotated[float, typer.Option(min=0.5, max=0.999, help="Of the intervals.")] = 0.95,
     plot: Plot = None,
+    report: Report = None,
     as_json: Json = False,
 ) -> None:
     """How much of the spread is the gauge: repeatability, reproducibility, parts, of a crossed study."""
@@ -92,9 +104,13 @@ def repeatability(
     else:
         found = by_analysis_of_variance(study, pool=pool, confidence=confidence)
     if plot is not None:
-        from rodtrue.cli.lab_plots import write_study_plot
+        from rodtrue.report.lab_figures import study_figure, write_picture
 
-        write_study_plot(plot, study)
+        write_picture(plot, study_figure(study))
+    if report is not None:
+        from rodtrue.report.lab_report import study_report, write_lab_report
+
+        write_lab_report(report, study_report(study, found, [("Readings", file.name)]))
     if as_json:
         _print_json(found)
         return
@@ -104,7 +120,7 @@ def repeatability(
 
 
 def chart(
-    file: Values,
+    file: Values = None,
     kind: Annotated[
         Kind | None, typer.Option(help="Default: individuals, or ranges where there are subgroups.")
     ] = None,
@@ -112,13 +128,21 @@ def chart(
         int | None, typer.Option("--set-from", metavar="N", min=2, help="The first N set the limits; default all.")
     ] = None,
     weight: Annotated[float, typer.Option(help="Weighted average: weight of the newest value.")] = 0.3,
+    characteristic: Name = None,
+    tag: Tag = None,
+    since: Since = None,
+    fixture: Fixture = None,
+    virtual: Virtual = None,
+    place: Place = None,
     plot: Plot = None,
+    report: Report = None,
     as_json: Json = False,
 ) -> None:
     """Does it drift: a control chart of check-standard values in the order they were taken, with run rules."""
     from rodtrue.lab import charts
 
-    values, subgroups = _read_values(file)
+    wanted = filter_of(since, None, None, None, None, None, fixture, tag, virtual, None)
+    values, subgroups, source = read_values(file, characteristic, wanted, place)
     if kind is None:
         kind = Kind.individuals if subgroups is None else Kind.ranges
     if kind is Kind.individuals:
@@ -127,12 +151,16 @@ def chart(
         drawn = charts.weighted(values, weight, set_from=set_from)
     else:
         drawn = charts.means(
-            _equal_groups(file, values, subgroups), "range" if kind is Kind.ranges else "sd", set_from
+            _equal_groups(source, values, subgroups), "range" if kind is Kind.ranges else "sd", set_from
         )
     if plot is not None:
-        from rodtrue.cli.lab_plots import write_chart_plot
+        from rodtrue.report.lab_figures import chart_figure, write_picture
 
-        write_chart_plot(plot, drawn)
+        write_picture(plot, chart_figure(drawn))
+    if report is not None:
+        from rodtrue.report.lab_report import chart_report, write_lab_report
+
+        write_lab_report(report, chart_report(drawn, [("Values", source)]))
     if as_json:
         _print_json(drawn)
         return
@@ -142,21 +170,35 @@ def chart(
 
 
 def capability(
-    file: Values,
+    file: Values = None,
     lower: Annotated[float | None, typer.Option(help="Lower limit, in the unit of the values.")] = None,
     upper: Annotated[float | None, typer.Option(help="Upper limit, in the unit of the values.")] = None,
+    characteristic: Name = None,
+    tag: Tag = None,
+    since: Since = None,
+    until: Until = None,
+    profile: Profile = None,
+    virtual: Virtual = None,
+    place: Place = None,
     plot: Plot = None,
+    report: Report = None,
     as_json: Json = False,
 ) -> None:
     """Are the bodies good enough: Cp, Cpk, Pp, Ppk of one characteristic, with intervals and a normality check."""
     from rodtrue.lab.capability import capability as judge_capability
 
-    values, subgroups = _read_values(file)
+    wanted = filter_of(since, until, None, None, profile, None, None, tag, virtual, None)
+    values, subgroups, source = read_values(file, characteristic, wanted, place)
     found = judge_capability(values, lower, upper, subgroups)
     if plot is not None:
-        from rodtrue.cli.lab_plots import write_capability_plot
+        from rodtrue.report.lab_figures import capability_figure, write_picture
 
-        write_capability_plot(plot, values, found)
+        write_picture(plot, capability_figure(values, found))
+    if report is not None:
+        from rodtrue.report.lab_report import batch_report, write_lab_report
+
+        name = characteristic or "value"
+        write_lab_report(report, batch_report([(name, values, found)], [("Values", source)], virtual=virtual is True))
     if as_json:
         _print_json(found)
         return
@@ -165,17 +207,47 @@ def capability(
     typer.echo("\n".join(capability_lines(found)))
 
 
+def batch(
+    report: Annotated[Path, typer.Option("--report", metavar="FILE.pdf", help="The report to write.")],
+    tag: Tag = None,
+    since: Since = None,
+    until: Until = None,
+    profile: Profile = None,
+    virtual: Virtual = None,
+    place: Place = None,
+) -> None:
+    """Report a batch of rebuilt valve bodies from the kept runs: each characteristic that has limits."""
+    from rodtrue.cli.lab_values import batch_values
+    from rodtrue.lab.capability import capability as judge_capability
+    from rodtrue.report.lab_report import batch_report, write_lab_report
+
+    wanted = filter_of(since, until, None, None, profile, None, None, tag, virtual, None)
+    about, measured = batch_values(wanted, place)
+    judged = [(name, values, judge_capability(values, lower, upper)) for name, values, lower, upper in measured]
+    write_lab_report(report, batch_report(judged, about, virtual=virtual is True))
+    for name, _, found in judged:
+        typer.echo(f"{name:<28} {found.n} values, {found.outside} outside, Ppk {found.ppk:.2f}")
+    typer.echo(f"Written: {report}")
+
+
 def limits(
-    file: Values,
+    file: Values = None,
     side: Annotated[Side, typer.Option(help="Limits on both sides or on one.")] = Side.BOTH,
     coverage: Annotated[float, typer.Option(help="Share of good parts that the limits hold.")] = 0.95,
     confidence: Annotated[float, typer.Option(help="How sure that they do.")] = 0.95,
+    characteristic: Name = None,
+    tag: Tag = None,
+    since: Since = None,
+    profile: Profile = None,
+    virtual: Virtual = None,
+    place: Place = None,
     as_json: Json = False,
 ) -> None:
     """Propose a profile's limits for one characteristic from known-good parts: a tolerance interval."""
     from rodtrue.lab.tolerance import tolerance_limits
 
-    values, _ = _read_values(file)
+    wanted = filter_of(since, None, None, None, profile, None, None, tag, virtual, None)
+    values, _, _ = read_values(file, characteristic, wanted, place)
     found = tolerance_limits(values, side.value, coverage=coverage, confidence=confidence)
     if as_json:
         _print_json(found)
@@ -198,19 +270,7 @@ def _read_study(file: Path) -> Any:
     return arrange([Reading(*row) for row in rows], str(file))
 
 
-def _read_values(file: Path) -> tuple[Any, Any]:
-    import numpy as np
-
-    from rodtrue.capture.csv_file import heading, read_table
-
-    if "subgroup" not in heading(file):
-        (values,), _, _ = read_table(file, ["value"], [])
-        return values, None
-    (values,), (subgroups,), _ = read_table(file, ["value"], ["subgroup"])
-    return values, np.array(subgroups)
-
-
-def _equal_groups(file: Path, values: Any, subgroups: Any) -> Any:
+def _equal_groups(file: str, values: Any, subgroups: Any) -> Any:
     import numpy as np
 
     from rodtrue.model.errors import InputError

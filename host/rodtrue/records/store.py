@@ -69,6 +69,8 @@ class Value:
     taken_at: str | None
     unit: str | None
     value: float
+    lower_limit: float | None = None
+    upper_limit: float | None = None
 
 
 @dataclass(frozen=True)
@@ -197,7 +199,8 @@ class Records:
 
         Virtual runs are left out unless the filter or `virtual_too` asks for them. Raises: InputError, FixtureError.
         """
-        columns = (runs.c.id.label("run"), runs.c.taken_at, runs.c.unit, characteristics.c.value)
+        found = (characteristics.c[name] for name in ("value", "lower_limit", "upper_limit"))
+        columns = (runs.c.id.label("run"), runs.c.taken_at, runs.c.unit, *found)
         query = select(*columns).join_from(runs, jobs).join(characteristics, characteristics.c.run_id == runs.c.id)
         query = query.where(characteristics.c.name == characteristic, characteristics.c.value.is_not(None))
         if wanted.virtual is None and not virtual_too:

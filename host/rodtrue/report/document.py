@@ -31,14 +31,14 @@ def report_pdf(job: Job | Result, units: Units = "inch") -> bytes:
     """
     import typst
 
-    whole = Job(RESULT_SCHEMA, job) if isinstance(job, Result) else job
+    whole = _as_stored(Job(RESULT_SCHEMA, job) if isinstance(job, Result) else job)
     data = report_data(whole, units)
     template = (files("rodtrue.report") / "report.typ").read_bytes()
     return typst.compile(
         template,
         format="pdf",
         sys_inputs={"data": json.dumps(data)},
-        font_paths=_fonts(),
+        font_paths=bundled_fonts(),
         timestamp=_seconds(whole),
     )
 
@@ -73,6 +73,11 @@ def report_data(job: Job, units: Units) -> dict[str, Any]:
     }
 
 
+def _as_stored(job: Job) -> Job:
+    """Return the job as its file gives it back, so that a report made before storing it is the same."""
+    return msgspec.json.decode(msgspec.json.encode(job), type=Job)
+
+
 def report_number(job: Job, units: Units) -> str:
     """Return the report's number: the start of the SHA-256 of what it is made from."""
     made_from = msgspec.json.encode([job, units, __version__])
@@ -90,7 +95,7 @@ def _seconds(job: Job) -> int:
 
 
 @cache
-def _fonts() -> Any:
+def bundled_fonts() -> Any:
     """Return the DejaVu fonts that come with matplotlib, and Typst's own: those of the machine are never used."""
     import matplotlib
     import typst

@@ -19,20 +19,21 @@ def plot_svg(result: Result, units: Units) -> str | None:
     """Return the plot as SVG, the same for the same result; None where there is nothing to show."""
     if not result.plot.travel_mm:
         return None
-    style, figure_type = _backend()
-    with style:
-        figure = figure_type(figsize=(7.0, 3.2))
+    from matplotlib.figure import Figure
+
+    with plain_style():
+        figure = Figure(figsize=(7.0, 3.2))
         _draw(figure.add_subplot(), result, units)
         file = io.StringIO()
         figure.savefig(file, format="svg", metadata={"Date": None, "Creator": None})
     return file.getvalue()
 
 
-def _backend() -> tuple[Any, Any]:
+def plain_style() -> Any:
+    """Return a context in which a figure depends on nothing but what is drawn."""
     import matplotlib
-    from matplotlib.figure import Figure
 
-    return matplotlib.rc_context(_settings()), Figure
+    return matplotlib.rc_context(_settings())
 
 
 @cache

@@ -1,15 +1,19 @@
-"""The lab's pictures. Points are told apart by shape, not by colour alone."""
+"""The lab's pictures, good in grey: points are told apart by shape. As files, and as SVG for a report."""
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from rodtrue.model.errors import InputError
+from rodtrue.report.plot import plain_style
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
     from numpy.typing import NDArray
 
     from rodtrue.lab.capability import Capability
@@ -17,27 +21,32 @@ if TYPE_CHECKING:
     from rodtrue.lab.study import Study
 
 MARKERS = "osD^v<>P*X"
+GREYS = ("black", "0.35", "0.6")
 
 
-def write_study_plot(path: Path, study: Study) -> None:
-    """Draw a study: each operator's mean of each part, and the range of the trials. Raises: InputError."""
+def study_figure(study: Study) -> Figure:
+    """A study: each operator's mean of each part, and the range of the trials."""
     figure, (means, ranges) = _figure(2)
     places = range(len(study.parts))
     for i, operator in enumerate(study.operators):
         marker = MARKERS[i % len(MARKERS)]
-        means.plot(places, study.values[:, i].mean(axis=1), marker=marker, label=operator, linewidth=1)
-        ranges.plot(places, np.ptp(study.values[:, i], axis=1), marker=marker, label=operator, linewidth=1)
+        means.plot(
+            places, study.values[:, i].mean(axis=1), marker=marker, label=operator, linewidth=1, color=GREYS[i % 3]
+        )
+        ranges.plot(
+            places, np.ptp(study.values[:, i], axis=1), marker=marker, label=operator, linewidth=1, color=GREYS[i % 3]
+        )
     means.set_ylabel("mean of the trials")
     ranges.set_ylabel("range of the trials")
     ranges.set_xlabel("part")
     for panel in (means, ranges):
         panel.set_xticks(list(places), study.parts)
         panel.legend(title="operator", fontsize=8)
-    _save(figure, path)
+    return figure
 
 
-def write_chart_plot(path: Path, chart: Chart) -> None:
-    """Draw a chart's tracks one above the other, signals as larger squares. Raises: InputError."""
+def chart_figure(chart: Chart) -> Figure:
+    """A chart's tracks one above the other, signals as larger squares."""
     figure, panels = _figure(len(chart.tracks))
     for panel, track in zip(panels, chart.tracks, strict=True):
         first = 2 if track.name == "moving range" else 1
@@ -62,11 +71,11 @@ def write_chart_plot(path: Path, chart: Chart) -> None:
         if marked:
             panel.legend(fontsize=8)
     panels[-1].set_xlabel("point")
-    _save(figure, path)
+    return figure
 
 
-def write_capability_plot(path: Path, values: NDArray[np.float64], found: Capability) -> None:
-    """Draw the values' histogram with the limits, and the same against a normal distribution. Raises: InputError."""
+def capability_figure(values: NDArray[np.float64], found: Capability) -> Figure:
+    """The values' histogram with the limits, and the same against a normal distribution."""
     from scipy.stats import probplot
 
     figure, (histogram, normal) = _figure(2)
@@ -82,28 +91,31 @@ def write_capability_plot(path: Path, values: NDArray[np.float64], found: Capabi
     normal.plot(quantiles, slope * quantiles + intercept, linewidth=1, color="black")
     normal.set_xlabel("quantile of a normal distribution")
     normal.set_ylabel("value")
-    _save(figure, path)
+    return figure
 
 
-def _figure(panels: int) -> tuple[Any, Any]:
-    import matplotlib
-
-    matplotlib.use("Agg")
-    from matplotlib import pyplot
-
-    figure, axes = pyplot.subplots(panels, 1, figsize=(8, 3.4 * panels), squeeze=False)
-    for panel in axes[:, 0]:
-        panel.grid(alpha=0.3)
-    return figure, axes[:, 0]
-
-
-def _save(figure: Any, path: Path) -> None:
-    from matplotlib import pyplot
-
+def write_picture(path: Path, figure: Figure) -> None:
+    """Write a figure as its name's ending says, .png or .svg. Raises: InputError where it cannot be written."""
     try:
-        figure.tight_layout()
         figure.savefig(path, dpi=120)
     except (OSError, ValueError) as error:
         raise InputError(f"{path}: cannot be written ({error})", "Name another file, ending in .png.") from error
-    finally:
-        pyplot.close(figure)
+
+
+def as_svg(figure: Figure) -> str:
+    """A figure as SVG, the same for the same figure."""
+    file = io.StringIO()
+    with plain_style():
+        figure.savefig(file, format="svg", metadata={"Date": None, "Creator": None})
+    return file.getvalue()
+
+
+def _figure(panels: int) -> tuple[Figure, list[Axes]]:
+    from matplotlib.figure import Figure
+
+    with plain_style():
+        figure = Figure(figsize=(7, 2.9 * panels))
+        axes = [figure.add_subplot(panels, 1, i + 1) for i in range(panels)]
+    for panel in axes:
+        panel.grid(alpha=0.3)
+    return figure, axes
