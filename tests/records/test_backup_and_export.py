@@ -58,6 +58,16 @@ def test_a_backup_restores_into_postgresql(filled, tmp_path, postgresql_database
         assert list(other.kept()) == list(records.kept())
 
 
+def test_a_capture_named_by_a_relative_path_is_found_from_where_the_run_was_kept(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    kept, path = job_with_capture(tmp_path, 1)
+    ref = CaptureRef(path.name, kept.as_found.capture.sha256)
+    with open_records(str(tmp_path / "records.sqlite")) as records:
+        records.save(replace(kept, as_found=replace(kept.as_found, capture=ref)))
+        monkeypatch.chdir("/")
+        assert back_up(records, tmp_path / "all.backup").captures == 1
+
+
 def test_restoring_twice_changes_nothing(filled, tmp_path):
     records, _ = filled
     back_up(records, tmp_path / "all.backup")

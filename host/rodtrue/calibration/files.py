@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import asdict
 from datetime import date
 from pathlib import Path
@@ -14,6 +14,7 @@ import msgspec
 
 from rodtrue.calibration.document import REGRESSED, CalibrationDocument, Channel
 from rodtrue.calibration.performance import NotInOrder, refuse_disorder
+from rodtrue.data_folder import data_folder
 from rodtrue.model.errors import InputError
 
 FAMILY = "rodtrue.calibration/"
@@ -60,22 +61,14 @@ def save_calibration(document: CalibrationDocument, path: Path) -> None:
         ) from error
 
 
-def data_folder(environment: Mapping[str, str] | None = None) -> Path:
-    """Return the folder for calibrations in the user's data folder.
-
-    RODTRUE_DATA names the data folder; else XDG_DATA_HOME, else ~/.local/share, and `rodtrue` in it.
-    """
-    told = os.environ if environment is None else environment
-    if told.get("RODTRUE_DATA"):
-        return Path(told["RODTRUE_DATA"]) / "calibrations"
-    base = told.get("XDG_DATA_HOME")
-    return (Path(base) if base else Path.home() / ".local" / "share") / "rodtrue" / "calibrations"
-
-
 def stored_path(document: CalibrationDocument) -> Path:
     """Return where a document is kept in the user's data folder."""
     fixture = document.fixture
-    return data_folder() / f"{fixture.kind}-{fixture.unique_id}-{document.done}-{document.generation}.json"
+    return (
+        data_folder()
+        / "calibrations"
+        / f"{fixture.kind}-{fixture.unique_id}-{document.done}-{document.generation}.json"
+    )
 
 
 def _version_1(raw: Any, where: str) -> CalibrationDocument:

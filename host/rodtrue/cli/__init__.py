@@ -11,7 +11,8 @@ from rodtrue import __version__
 from rodtrue.model.errors import RodtrueError
 
 COMMAND_MODULES = (
-    "demo", "check", "capture", "judge", "report", "hinge", "shifts", "fixture", "calibrate", "profile", "page", "dump", "records", "lab",
+    "demo", "check", "page", "capture", "judge", "report", "records", "lab",
+    "calibrate", "fixture", "profile", "shifts", "hinge", "dump",
 )  # fmt: skip
 """Modules of this package in the order in which `--help` lists their commands."""
 

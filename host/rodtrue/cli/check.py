@@ -19,10 +19,12 @@ from rodtrue.cli.options import (
     UnitsOption,
     UnitsWord,
 )
+from rodtrue.cli.records_options import Place
 
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from rodtrue.model.result import Job
     from rodtrue.run.guided import GuidedRun
 
 OUT = Path("rodtrue-out")
@@ -45,6 +47,8 @@ def check(
     notes: NotesOption = None,
     units: UnitsOption = UnitsWord.inch,
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where to write, a new folder in it.")] = OUT,
+    tag: Annotated[str | None, typer.Option(help="What for: `check standard` for the drift watch.")] = None,
+    place: Place = None,
     as_json: Annotated[bool, typer.Option("--json", help="The job as JSON at the end.")] = False,
 ) -> None:
     """Measure a rod, step by step: cautions, zero, baseline, sweeps, verdict, adjusting, measuring again.
@@ -55,8 +59,10 @@ def check(
 
     from rodtrue.cli.keyboard import Keyboard
     from rodtrue.cli.terminal import TerminalRun
+    from rodtrue.judging import encode
     from rodtrue.model.errors import RodtrueError
     from rodtrue.profiles import parse_profile, profile_text
+    from rodtrue.records.keeping import keep
     from rodtrue.run.cautions import leave_safe
     from rodtrue.run.guided import GuidedRun, RunSettings
     from rodtrue.run.hand import VirtualHand
@@ -85,15 +91,18 @@ def check(
             run.close()
             console.print(f"Captured: {', '.join(str(path) for path in run.captures.values())}", soft_wrap=True)
     said = {"customer": customer, "laboratory": laboratory, "reference": reference, "notes": notes}
-    _finish(run, folder, said, units, console, as_json)
+    job = _finish(run, folder, said, units, console)
+    if job is not None:
+        console.print(keep(job, folder / "job.json", place, tag), soft_wrap=True)
+        if as_json:
+            typer.echo(encode(job))
 
 
 def _finish(
-    run: GuidedRun, folder: Path, said: dict[str, str | None], units: UnitsWord, console: Console, as_json: bool
-) -> None:
+    run: GuidedRun, folder: Path, said: dict[str, str | None], units: UnitsWord, console: Console
+) -> Job | None:
     """Write the job, its plot and its report where there is a result; say so where there is none."""
     from rodtrue.cli.outputs import write_plot
-    from rodtrue.judging import encode
     from rodtrue.model.result import JOB_SCHEMA, Job
     from rodtrue.report import write_report
     from rodtrue.run.job import write_job
@@ -101,7 +110,7 @@ def _finish(
     as_found, as_left = run.results.get("as-found"), run.results.get("as-left")
     if as_found is None:
         console.print("No verdict was formed, so no job was written.")
-        return
+        return None
     job = Job(JOB_SCHEMA, as_found, as_left, **said)
     for path in (
         write_job(folder, job),
@@ -109,5 +118,4 @@ def _finish(
         write_report(folder / "report.pdf", job, units.value),
     ):
         console.print(f"Written: {path}", soft_wrap=True)
-    if as_json:
-        typer.echo(encode(job))
+    return job

@@ -159,13 +159,15 @@ def add(
     """Keep stored jobs or results. What is there already is not doubled; a bad file stops none of the others."""
     from rodtrue.model.errors import InputError
     from rodtrue.records import open_records
+    from rodtrue.records.keeping import captures_folder
     from rodtrue.report.reading import read_job
 
     refused = False
     with open_records(place) as records:
         for file in files:
             try:
-                saved = records.save(read_job(file), tag=tag, valve_body_serial=serial)
+                job = read_job(file)
+                saved = records.save(job, tag=tag, valve_body_serial=serial, folder=captures_folder(file, job))
             except InputError as error:
                 refused = True
                 typer.echo(f"rodtrue: {error.message}\n{error.next_step}", err=True)

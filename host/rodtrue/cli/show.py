@@ -63,9 +63,9 @@ def calibration_sentence(result: Result) -> str:
     used = result.fixture.calibration
     if used is None:
         return ""
-    due = f", due {used['due']}" if used["due"] else ""
+    due = f", due {used['due']}" if used.get("due") else ""
     where = f"from the file {used['file']}, instead of the fixture's own" if "file" in used else "held by the fixture"
-    return f"calibration of {used['done']}{due}, {where}"
+    return f"calibration of {used.get('done') or 'an unknown date'}{due}, {where}"
 
 
 def _casts_doubt(finding: Finding) -> bool:

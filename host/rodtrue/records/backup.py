@@ -145,4 +145,4 @@ def _captures(kept: Kept) -> Iterator[tuple[Path, str]]:
     job = msgspec.json.decode(kept.document, type=Job)
     for _, result in runs_of(job):
         if result.capture.path and result.capture.sha256:
-            yield Path(result.capture.path), result.capture.sha256
+            yield Path(kept.folder or "") / result.capture.path, result.capture.sha256

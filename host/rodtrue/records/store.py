@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from hashlib import sha256
+from pathlib import Path
 from types import TracebackType
 from typing import Any
 
@@ -82,6 +83,7 @@ class Kept:
     tag: str | None = None
     valve_body_serial: str | None = None
     saved_at: str | None = None
+    folder: str | None = None
 
 
 def open_records(named: str | None = None) -> Records:
@@ -118,13 +120,16 @@ class Records:
         """Let go of the database."""
         self._engine.dispose()
 
-    def save(self, job: Job, *, tag: str | None = None, valve_body_serial: str | None = None) -> Saved:
+    def save(
+        self, job: Job, *, tag: str | None = None, valve_body_serial: str | None = None, folder: Path | None = None
+    ) -> Saved:
         """Save a job with its runs, all or nothing. The same job again is found, not doubled.
 
-        Raises: InputError, FixtureError.
+        folder: where relative paths of its captures begin; by default here. Raises: InputError, FixtureError.
         """
         document, digest = document_of(job)
-        return self._save(Kept(document, digest, tag, valve_body_serial), job)
+        begin = str((folder or Path()).absolute())
+        return self._save(Kept(document, digest, tag, valve_body_serial, folder=begin), job)
 
     def _save(self, kept: Kept, job: Job) -> Saved:
         with trouble_in_words(self._url, "saving a job"), self.writing() as connection:
@@ -140,6 +145,7 @@ class Records:
                 "valve_body_serial": kept.valve_body_serial,
                 "notes": job.notes,
                 "tag": kept.tag,
+                "folder": kept.folder,
                 "document": kept.document,
             }
             number = _inserted(connection, jobs, row)

@@ -22,6 +22,7 @@ jobs = Table(
     Column("valve_body_serial", Text),
     Column("notes", Text),
     Column("tag", String(80)),  # what the job is for, as `check standard`
+    Column("folder", Text),  # where the captures' relative paths begin
     Column("document", Text, nullable=False),
 )
 
