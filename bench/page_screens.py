@@ -7,7 +7,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from bench.page_driver import Visitor, chromium, page_process
+from bench.study.page_driver import Visitor, chromium, page_process
 
 WIDTHS = {360: 740, 1024: 768, 1920: 1080}
 THEMES = ("light", "dark")
@@ -37,8 +37,9 @@ class Gallery:
         print(f"{self._count:2d} {name}")
 
 
-def main(out: Path) -> None:
-    """Take all pictures into a folder."""
+def main() -> None:
+    """Take all pictures into a folder: the one named, else rodtrue-out/screens."""
+    out = Path(sys.argv[1]) if len(sys.argv) > 1 else Path("rodtrue-out/screens")
     out.mkdir(parents=True, exist_ok=True)
     with (
         TemporaryDirectory() as scratch,
@@ -84,4 +85,4 @@ def _a_whole_job(gallery: Gallery) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]))
+    main()

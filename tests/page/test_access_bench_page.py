@@ -5,7 +5,7 @@ import re
 
 import pytest
 
-from bench.page_driver import page_process
+from bench.study.page_driver import page_process
 from page.real_page import chromium, handshake
 from rodtrue.page.access import shop_addresses
 

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from bench.page_driver import page_process
+from bench.study.page_driver import page_process
 from page.audit import faint_parts, faint_texts, unnamed_controls, walk_by_tab
 from page.real_page import chromium
 from rodtrue.model.units import mm_to_inch

@@ -138,6 +138,12 @@ class Engine:
         if number == self._number:
             self._running().tick(item, word)
 
+    def stop_run(self) -> None:
+        """Stop the run where it stands; what was captured is kept, and how to leave it safe is shown."""
+        run = self._running()
+        if not run.finished:
+            run.stop()
+
     def end(self) -> None:
         """End the run where it stands and go back to choosing; what was captured is kept."""
         self._leave_run()

@@ -14,7 +14,7 @@ from rodtrue.page.engine import Engine
 from rodtrue.page.screen import Screen
 from rodtrue.page.trainer_view import TRAINER
 from rodtrue.page.views.network import draw_network
-from rodtrue.page.views.now import NOW
+from rodtrue.page.views.now import HELP, NOW
 from rodtrue.page.views.results import RESULTS
 from rodtrue.page.views.said import SAID
 from rodtrue.page.views.scale import SCALE
@@ -64,6 +64,7 @@ def _fill(screen: Screen, gate: Gate) -> None:
         with box("rt-middle"):
             with box("rt-now-box", "section", aria_label="What to do now") as now_box:
                 screen.region(NOW, "rt-now", "div", aria_live="polite")
+                screen.region(HELP, "rt-help", "div")
             screen.place_complaint(now_box)
             screen.region(TRAINER, "rt-trainer", aria_label="Trainer")
             screen.region(RESULTS, "rt-results", aria_label="Verdict")

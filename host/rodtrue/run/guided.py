@@ -240,6 +240,12 @@ class GuidedRun:
         elif self._wait_is_over():
             self._go_on(None)
 
+    def stop(self) -> None:
+        """End the job before it is done, and say how to leave everything safe."""
+        self.stopped = True
+        self.close()
+        self.prompt = Finished("Stopped; what was captured is kept. " + leave_safe(self.settings.drive))
+
     def close(self) -> None:
         """End the job where it stands: the fixture stops sending, the open capture is closed and kept."""
         self._script.close()
@@ -388,6 +394,4 @@ class GuidedRun:
         except StopIteration:
             self.prompt = Finished("Done.")
         except RunStopped:
-            self.stopped = True
-            self.close()
-            self.prompt = Finished("Stopped; what was captured is kept. " + leave_safe(self.settings.drive))
+            self.stop()

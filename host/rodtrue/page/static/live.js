@@ -7,7 +7,11 @@
   let keepDrawn = false;
 
   const inches = () => store.scene.units !== "metric";
-  const place = (value, digits) => (value === null || value === undefined ? "–" : value.toFixed(digits));
+  function place(value, digits) {
+    if (value === null || value === undefined) return "–";
+    const text = value.toFixed(digits);
+    return Number(text) === 0 ? text.replace("-", "") : text;
+  }
   const byId = (id) => document.getElementById(id);
 
   function pair(value, factor, unit, digits, siUnit, siDigits) {
@@ -30,7 +34,7 @@
     put("rt-travel-name", now.zero ? "Travel" : "Travel, no zero yet");
     put("rt-pressure", pressure);
     put("rt-pressure-too", pressureToo);
-    put("rt-hint", now.hint || "");
+    put("rt-hint", store.scene.fit ? "" : now.hint || "");
   }
 
   function take(message) {

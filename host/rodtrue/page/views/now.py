@@ -25,9 +25,8 @@ def _seen(shown: Shown) -> object:
     if run is None or shown.phase != "run":
         return shown.phase, id(shown.trouble), shown.units, tuple(shown.files)
     sweeps = run.sweeps if isinstance(run.prompt, Sweeping) else 0
-    hands = run.unit.hands if run.unit else None
     answering = run.exercise is not None and run.exercise.awaits_answer and shown.units
-    return shown.phase, run.number, sweeps, hands, answering
+    return shown.phase, run.number, sweeps, _waits_for_fixture(run), answering
 
 
 def _draw(screen: Screen, shown: Shown) -> None:
@@ -48,6 +47,10 @@ def _draw(screen: Screen, shown: Shown) -> None:
 def _draw_prompt(screen: Screen, run: RunShown) -> None:
     prompt = run.prompt
     say(run.stages[run.stage], "rt-stage-name")
+    if _waits_for_fixture(run):
+        say("Plug the fixture in again", "rt-asked", "h2", id="rt-asked", tabindex="-1")
+        say("The run goes on by itself as soon as the fixture answers.", "rt-more")
+        return
     with box("rt-asked-box"):
         if isinstance(prompt, Acknowledge):
             drawing(_CAUTION_SIGN, "rt-caution-box")
@@ -64,7 +67,10 @@ def _draw_prompt(screen: Screen, run: RunShown) -> None:
         _draw_answers(screen, run, prompt)
     elif isinstance(prompt, Wait):
         say("● Recording", "rt-recording")
-    _draw_help(screen, run)
+
+
+def _waits_for_fixture(run: RunShown) -> bool:
+    return any(notice.code == "fixture_lost" for notice in run.alarms)
 
 
 def _text(prompt: Prompt) -> str:
@@ -134,12 +140,21 @@ def _answer_key(screen: Screen, run: RunShown, text: str, word: str, classes: st
         button.props["data-enter"] = ""
 
 
-def _draw_help(screen: Screen, run: RunShown) -> None:
-    """At a virtual unit whose hands are the viewer's own: offer to have this one step done."""
-    helps = isinstance(run.prompt, Ask | Wait | Sweeping)
-    if run.unit is not None and run.unit.hands == "mine" and helps:
-        with box("rt-answers"):
-            key("Do this step for me", lambda: screen.do(screen.engine.do_step), "rt-quiet")
+def _help_seen(shown: Shown) -> object:
+    run = shown.run
+    return shown.phase, run is not None and run.unit is not None and run.unit.hands == "mine"
+
+
+def _draw_help(screen: Screen, shown: Shown) -> None:
+    """Offer to have a step done where the hands at a virtual unit are the viewer's own; and the way out."""
+    if shown.phase != "run":
+        return
+    if _help_seen(shown) == ("run", True):
+        key("Do this step for me", lambda: screen.do(screen.engine.do_step), "rt-quiet")
+    with box("rt-details", "details"):
+        say("End this run before it is done", "", "summary")
+        key("End it now", lambda: screen.do(screen.engine.stop_run), "rt-quiet")
 
 
 NOW = View(_seen, _draw)
+HELP = View(_help_seen, _draw_help)

@@ -40,6 +40,7 @@ class PageProcess:
         self.said = [self.process.stdout.readline().strip()]
         found = re.search(r"http://\S+", self.said[0])
         if found is None:
+            self.stop()
             raise RuntimeError(f"the page did not start: {self.log.read_text()}")
         self.address = found.group()
         while not self.said[-1].startswith("Ctrl-C"):
@@ -125,7 +126,7 @@ class Visitor:
         main = self.tab.locator(".rt-now .rt-main-key")
         if main.count() and self.number() == number:
             main.first.click()
-            self.wait(lambda: self.number() != number or not self.tab.locator(".rt-now .rt-main-key").count())
+            self.tab.wait_for_timeout(60)
 
     def go_on(self, until: Callable[[], bool], patience_s: float = 4 * PATIENCE_S) -> None:
         """Answer by the first answer until something holds."""
