@@ -97,3 +97,23 @@ def test_bins_keep_sums_of_large_numbers():
 
 def test_too_few_bins_hold_no_ramp():
     assert find_ramp(bin_by_travel(np.zeros(50), np.zeros(50)), 1.0, 0.0) is None
+
+
+@pytest.mark.parametrize("beyond_knee", [13.1, 13.5, 14.0, 15.0])
+@pytest.mark.parametrize("steep", [3.0, 12.0])
+def test_a_detent_beyond_what_is_looked_at_changes_nothing_at_all(beyond_knee, steep):
+    detent = 3.0 + beyond_knee
+    plain, with_detent = curve(X, 3.0), curve(X, 3.0) + 12.0 * (steep - 1) * np.maximum(0, X - detent)
+    a, b = found(X, plain), found(X, with_detent)
+    assert a is not None and b is not None
+    assert b.lower_mm == pytest.approx(a.lower_mm, abs=1e-3)
+
+
+@pytest.mark.parametrize("at", [12.0, 12.3, 12.6, 12.9])
+def test_a_detent_that_begins_on_a_plateau_does_not_hide_the_plateau(at):
+    p = curve(X, -9.0, plateau=25 + 12 * 20.0) + 36.0 * np.maximum(0, X - at)
+    place = found(X, p)
+    assert place is not None and not place.has_level
+    # Up to half a millimetre late: less than the window keeps clear of it.
+    assert at - 1.5 <= place.detent_mm <= at + 0.5
+    assert place.upper_mm == pytest.approx(11.0, abs=0.4)

@@ -1,8 +1,9 @@
 """The statistical part of the lever start's uncertainty.
 
-It is the largest of three: leaving out one stroke at a time (jackknife), an autocorrelation-consistent
-estimate, and the resolution of the travel. The jackknife sees scatter from stroke to stroke and lag that
-differs by direction, which residuals cannot; the second sees slow wander when strokes are few; the floor
+It is the largest of three: a jackknife, an autocorrelation-consistent estimate, and the resolution of the
+travel. The jackknife sees scatter from stroke to stroke and lag that differs by direction, which residuals
+cannot. It leaves out one stroke at a time and one sweep at a time, the larger counts: an opening and the closing
+after it share slow wander. The second estimate sees wander within a stroke when strokes are few; the floor
 keeps very quiet data, which repeat their quantisation, from claiming more than the converter tells.
 Sources: B. Efron and C. Stein, Ann. Statist. 9 (1981) 586 (jackknife); W. Newey and K. West, Econometrica
 55 (1987) 703 (Bartlett weights); JCGM 100:2008, F.2.2.1 (resolution). The first two from memory.
@@ -17,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rodtrue.analysis.ramp import Ramp, pooled_normal, solve_normal
+from rodtrue.analysis.ramp import Ramp, StrokeData, pooled_normal, solve_normal
 
 _Array = NDArray[np.float64]
 
@@ -36,34 +37,56 @@ class Spread:
 def start_spread(ramp: Ramp, period_s: float, travel_step_mm: float) -> Spread:
     """Return the statistical standard uncertainty of the middle of the onsets.
 
-    period_s: sample period. travel_step_mm: one step of the travel's converter. Degrees of freedom
-    are the jackknife's, strokes less 2 (one direction) or less 3 (both), at least 0.
+    period_s: sample period. travel_step_mm: one step of the travel's converter. Degrees of freedom: strokes
+    less 2 (one direction) or less 3 (both); where the sweeps decide, sweeps less 1; at least 0.
     """
     estimates = {
         "strokes": jackknife(ramp),
+        "sweeps": jackknife(ramp, by_sweep=True),
         "wander": autocorrelated(ramp, period_s),
         "resolution": travel_step_mm / math.sqrt(12),
     }
     of = max(estimates, key=lambda name: estimates[name])
-    used = sum(stroke.used for stroke in ramp.strokes)
-    return Spread(estimates[of], max(0, used - 1 - len(ramp.directions)), of)
+    freedom = sum(stroke.used for stroke in ramp.strokes) - 1 - len(ramp.directions)
+    if of == "sweeps":
+        freedom = min(freedom, len(_sweeps(ramp)) - 1)
+    return Spread(estimates[of], max(0, freedom), of)
 
 
-def jackknife(ramp: Ramp, quantity: Callable[[_Array], float] | None = None) -> float:
+def jackknife(
+    ramp: Ramp, quantity: Callable[[_Array], float] | None = None, *, by_sweep: bool = False
+) -> float:
     """Return the jackknife standard error of a quantity of the coefficients, strokes left out in turn.
 
-    quantity: by default the middle of the onsets, in mm.
+    quantity: by default the middle of the onsets, in mm. by_sweep: leave out whole sweeps, an opening with the
+    closing after it, instead of strokes.
 
     0 where leaving one out would empty a direction (the degrees of freedom then say so).
     """
     of = ramp.middle if quantity is None else quantity
-    used = [stroke for stroke in ramp.strokes if stroke.used]
-    if any(sum(s.span.direction == d for s in used) < 2 for d in ramp.directions):
+    groups = _sweeps(ramp) if by_sweep else [[stroke] for stroke in ramp.strokes if stroke.used]
+    used = [stroke for group in groups for stroke in group]
+    counts = {d: sum(s.span.direction == d for s in used) for d in ramp.directions}
+    if any(sum(s.span.direction == d for s in group) == counts[d] for group in groups for d in ramp.directions):
         return 0.0
     gram, moment = pooled_normal(used)
-    values = np.array([of(solve_normal(gram - s.gram, moment - s.moment)) for s in used])
+    values = []
+    for group in groups:
+        less_gram, less_moment = pooled_normal(group)
+        values.append(of(solve_normal(gram - less_gram, moment - less_moment)))
     n = len(values)
-    return float(math.sqrt((n - 1) / n * np.sum((values - values.mean()) ** 2)))
+    return float(math.sqrt((n - 1) * np.var(values)))
+
+
+def _sweeps(ramp: Ramp) -> list[list[StrokeData]]:
+    """Return the used strokes sweep by sweep; a sweep begins with an opening."""
+    sweeps: dict[int, list[StrokeData]] = {}
+    number = 0
+    for stroke in ramp.strokes:
+        number += stroke.span.direction == "opening"
+        if stroke.used:
+            sweeps.setdefault(number, []).append(stroke)
+    return list(sweeps.values())
 
 
 def autocorrelated(ramp: Ramp, period_s: float) -> float:

@@ -4,7 +4,9 @@ Model for one direction, over travel bins: p = level + slope (clip(x, k1, k2) - 
 with `after` no steeper than the ramp: a rounded knee must not pass for a short ramp before a long one. The
 third slope takes a plateau and whatever follows it. All pairs of edges of a coarse grid are tried; for a pair
 the best fit is linear and comes from prefix sums. A kickdown detent is steeper than the ramp and can be a
-step to line pressure: travel from there on, and travel far beyond the first rise, is left out beforehand.
+step to line pressure: travel from there on is left out beforehand. Travel is looked at only as far beyond the
+first rise as the ramp's samples are taken from, so that what comes later cannot move the knee; further where
+there is no level, as with a long rod, whose ramp is carried back.
 Source of the idea of searching pairs from prefix sums: dynamic programming for segmented least squares
 (Bellman and Roth, J. Am. Stat. Assoc. 64 (1969) 1079; from memory).
 """
@@ -19,11 +21,13 @@ from numpy.typing import NDArray
 _Array = NDArray[np.float64]
 
 GRID_EDGES = 97
-NEAR_MM = 17.0
-"""Past the first rise: wide enough for the widest window of ramp samples."""
+NEAR_MM = 12.0
+FAR_MM = 17.0
+"""Past the first rise: wide enough for the window of ramp samples, with a level and without."""
 THIN_MM = 1.0
 RAMP_SLOPE_MM = 5.0
 DETENT_RATIO = 1.8
+DETENT_GROWS = 0.3
 PLATEAU_MM = 2.0
 LEAST_RAMP_MM = 1.5
 MOST_HELD_MM = 0.8
@@ -50,8 +54,9 @@ class RampPlace:
     """Where the ramp lies in one direction.
 
     lower_mm: where the level ends (the first bin where there is no level). upper_mm: where the ramp
-    ends (the last bin where nothing follows). level_kpa, slope_kpa_per_mm: of level and ramp.
-    has_level: whether data lie below lower_mm.
+    ends (the last bin looked at where nothing follows). level_kpa, slope_kpa_per_mm: of level and ramp.
+    has_level: whether data lie below lower_mm. seen_mm: the last bin looked at. detent_mm: where a detent
+    begins, infinite where none is seen.
     """
 
     lower_mm: float
@@ -59,6 +64,8 @@ class RampPlace:
     level_kpa: float
     slope_kpa_per_mm: float
     has_level: bool
+    seen_mm: float
+    detent_mm: float
 
 
 def bin_by_travel(travel_mm: _Array, pressure_kpa: _Array, bins: int = 512) -> Bins:
@@ -82,30 +89,36 @@ def find_ramp(bins: Bins, noticeable_kpa: float, baseline_kpa: float, edges: int
     held or lag-rounded end of a ramp that begins below the least travel, as with a long rod. Bins count
     alike whatever their samples: a pin that rests long at one place must not outweigh the ramp.
     """
-    near = bins.travel_mm <= _end_of_interest(bins, noticeable_kpa)
-    x, p = bins.travel_mm[near], bins.pressure_kpa[near]
-    place = _fit(x, p, np.linspace(x[0], x[-1], edges), edges)
-    if place is None or not place.has_level:
-        return place
+    rise, detent = _rise_and_detent(bins, noticeable_kpa)
+    place = _look(bins, rise + NEAR_MM, detent, edges, free=True)
+    if place is None:
+        return None
     held = MOST_HELD_MM * max(place.slope_kpa_per_mm, 0.0)
-    if place.level_kpa - baseline_kpa > max(noticeable_kpa, held):
-        return _fit(x, p, x[:1], edges)
-    return place
+    if place.has_level and place.level_kpa - baseline_kpa <= max(noticeable_kpa, held):
+        return place
+    return _look(bins, rise + FAR_MM, detent, edges, free=False)
 
 
-def _end_of_interest(bins: Bins, noticeable_kpa: float) -> float:
-    """Return the travel up to which a ramp is looked for: `NEAR_MM` past the first rise, or the detent."""
+def _rise_and_detent(bins: Bins, noticeable_kpa: float) -> tuple[float, float]:
+    """Return the travel of the first noticeable rise and that where a detent begins, infinite where there is none."""
     travel, pressure = _thinned(bins)
     risen = np.flatnonzero(pressure >= pressure[0] + noticeable_kpa)
     if len(risen) == 0:
-        return float(bins.travel_mm[-1])
-    rise = travel[risen[0]]
+        return float("inf"), float("inf")
+    rise = float(travel[risen[0]])
     slope = np.gradient(pressure, travel)
     on_ramp = (travel >= rise) & (travel <= rise + RAMP_SLOPE_MM)
-    steep = slope > DETENT_RATIO * np.median(slope[on_ramp])
-    detent = np.flatnonzero(steep & (travel > rise + RAMP_SLOPE_MM / 2))
-    end = rise + NEAR_MM
-    return float(min(end, travel[detent[0]] - THIN_MM) if len(detent) else end)
+    ramp = float(np.median(slope[on_ramp]))
+    detent = np.flatnonzero((slope > DETENT_RATIO * ramp) & (travel > rise + RAMP_SLOPE_MM / 2))
+    if len(detent) == 0:
+        return rise, float("inf")
+    # The slope at a piece looks at both neighbours: the detent begins in the first of the three that rises more
+    # than the piece before it did, be that on the ramp or on a plateau.
+    rises = np.diff(pressure) / np.diff(travel)
+    at = int(detent[0])
+    three = range(max(2, at - 1), min(at + 2, len(travel)))
+    begins = next((i for i in three if rises[i - 1] - rises[i - 2] > DETENT_GROWS * ramp), at)
+    return rise, float(travel[begins] - THIN_MM / 2)
 
 
 def plateau_kpa(bins: Bins, noticeable_kpa: float) -> float | None:
@@ -142,16 +155,19 @@ def _thinned(bins: Bins) -> tuple[_Array, _Array]:
     return travel, pressure
 
 
-def _fit(x: _Array, p: _Array, lowers: _Array, edges: int) -> RampPlace | None:
-    """Return the best fit with its lower knot among `lowers`, refined where they are a grid."""
+def _look(bins: Bins, end_mm: float, detent_mm: float, edges: int, *, free: bool) -> RampPlace | None:
+    """Return the best fit up to `end_mm` or the detent, its lower knot free or held at the first bin."""
+    near = bins.travel_mm <= min(end_mm, detent_mm)
+    x, p = bins.travel_mm[near], bins.pressure_kpa[near]
     if len(x) < 6:
         return None
     grid = np.linspace(x[0], x[-1], edges)
+    lowers = grid if free else x[:1]
     lower, upper = _search(x, p, lowers, grid)
     step = grid[1] - grid[0]
     for _ in range(2):
         fine_lower = np.clip(np.linspace(lower - step, lower + step, 21), x[0], x[-1])
-        fine_lower = fine_lower if len(lowers) > 1 else lowers
+        fine_lower = fine_lower if free else lowers
         fine_upper = np.clip(np.linspace(upper - step, upper + step, 21), x[0], x[-1])
         lower, upper = _search(x, p, fine_lower, fine_upper)
         step /= 10
@@ -163,6 +179,8 @@ def _fit(x: _Array, p: _Array, lowers: _Array, edges: int) -> RampPlace | None:
         level_kpa=float(coefficients[0]),
         slope_kpa_per_mm=float(coefficients[1]),
         has_level=bool(np.count_nonzero(x < lower) >= 2),
+        seen_mm=float(x[-1]),
+        detent_mm=detent_mm,
     )
 
 

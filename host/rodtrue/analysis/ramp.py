@@ -20,6 +20,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from rodtrue.analysis.decision import coverage_factor
 from rodtrue.analysis.friction import followed
 from rodtrue.analysis.knots import Bins, RampPlace, bin_by_travel, find_ramp
 from rodtrue.analysis.lag import lagged
@@ -30,9 +31,9 @@ Direction = Literal["opening", "closing"]
 DIRECTIONS: tuple[Direction, Direction] = ("opening", "closing")
 
 GUARD_MM = 1.0
-GUARD_LAGS = 5.0
+GUARD_LAGS = 4.0
 LAG_GUESS_S = 0.015
-WINDOW_MM = 8.0
+WINDOW_MM = 9.0
 WIDEST_WINDOW_MM = 16.0
 BENDING_WINDOW_MM = 6.0
 LEAST_WINDOW_MM = 1.0
@@ -45,7 +46,8 @@ GAUSS_NEWTON_STEPS = 4
 LARGEST_GUARD_LAG_S = 0.04
 NEAR_KNEE_MM = 3.5
 """A ramp read this near its onset is carried back so little that an unseen bend hardly matters."""
-BEND_SHOWS = 3.0
+BEND_SHOWS = 0.9973
+"""Three standard deviations; few strokes tell the jackknife's error badly, so Student's factor stands for the 3."""
 PLAY_ROUNDS = 3
 SMALL_PLAY_MM = 0.002
 LARGEST_PLAY_MM = 1.0
@@ -238,15 +240,19 @@ def _window(
         np.median([abs(piece[-1] - piece[0]) / (len(piece) * t) for piece, t in zip(smooth, periods, strict=True)])
     )
     onset = place.lower_mm - (place.level_kpa - baseline) / place.slope_kpa_per_mm
-    guard = max(GUARD_MM, GUARD_LAGS * speed * lag_s)
-    ramp_end = place.upper_mm if place.upper_mm < high - GUARD_MM else high
-    guard = min(guard, 0.25 * max(ramp_end - place.lower_mm, 0.0))
-    lower = place.lower_mm + guard
+    ends = min(place.detent_mm, high)
+    if place.upper_mm < min(place.seen_mm, high - GUARD_MM):
+        ends = min(ends, place.upper_mm)
+    # The lag remembers what the pin has passed: opening, the level below the knee; closing, what is beyond the ramp.
+    most = 0.25 * max(ends - place.lower_mm, 0.0)
+    plain, remembered = min(GUARD_MM, most), min(max(GUARD_MM, GUARD_LAGS * speed * lag_s), most)
+    at_knee, at_end = (remembered, plain) if direction == "opening" else (plain, remembered)
+    lower = place.lower_mm + at_knee
     if not place.has_level:
         lower = low + (HOLD_MM if direction == "opening" else 0.2)
     distance = max(0.0, lower - onset)
     widest = min(WIDEST_WINDOW_MM, max(WINDOW_MM, 1.5 * distance))
-    return Window(lower, min(ramp_end - guard, lower + widest), onset)
+    return Window(lower, min(ends - at_end, place.seen_mm - plain, lower + widest), onset)
 
 
 def _choose_rows(section: Section, stroke: StrokeData, window: Window, too_fast: float) -> None:
@@ -343,7 +349,7 @@ class _Fit:
 
 
 def _bend_shows(ramp: Ramp) -> bool:
-    """Whether the bend is beyond `BEND_SHOWS` of its jackknife standard errors."""
+    """Whether the bend is beyond zero with the probability `BEND_SHOWS`, by its jackknife standard error."""
     used = [s for s in ramp.strokes if s.used]
     if len(used) < 4:
         return True
@@ -351,7 +357,8 @@ def _bend_shows(ramp: Ramp) -> bool:
     at = len(ramp.directions) + 1
     bends = np.array([solve_normal(gram - s.gram, moment - s.moment)[at] for s in used])
     error = float(np.sqrt((len(bends) - 1) * bends.var()))
-    return abs(float(ramp.coefficients[at])) > BEND_SHOWS * error
+    factor = coverage_factor(BEND_SHOWS, len(used) - 1 - len(ramp.directions))
+    return abs(float(ramp.coefficients[at])) > factor * error
 
 
 def _lag_can_be_told(sections: list[Section], used: list[StrokeData], directions: tuple[Direction, ...]) -> bool:
