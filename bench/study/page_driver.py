@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import signal
@@ -13,6 +14,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from playwright.sync_api import TimeoutError as PlaywrightTimeout
+
 CHROMIUM = os.environ.get("RODTRUE_CHROMIUM", "/usr/bin/chromium")
 ARGUMENTS = [
     "--no-sandbox",
@@ -23,6 +26,16 @@ ARGUMENTS = [
 ]
 PATIENCE_S = 60.0
 """Safety only: nothing is judged by it."""
+
+MOST_TICKS, SHORT_MS = 60, 2000
+_OPEN = """() => [
+    ...[...document.querySelectorAll(".rt-checks input")].filter((e) => !e.value),
+    ...document.querySelectorAll(".rt-checks > .rt-check[aria-checked=false]"),
+    ...[...document.querySelectorAll(".rt-check-many")].filter((e) => !e.querySelector("[aria-checked=true]"))
+        .map((e) => e.querySelector(".rt-check")),
+].map((e) => e.id)"""
+_ASKS_ANOTHER = '(number) => (document.querySelector("#rt-asked")?.dataset.number || "") !== number'
+_IS_NO_LONGER_OPEN = f"(id) => !({_OPEN})().includes(id)"
 
 
 class PageProcess:
@@ -125,8 +138,9 @@ class Visitor:
         self._tick_all()
         main = self.tab.locator(".rt-now .rt-main-key")
         if main.count() and self.number() == number:
-            main.first.click()
-            self.tab.wait_for_timeout(60)
+            with contextlib.suppress(PlaywrightTimeout):  # another question came under the finger
+                main.first.click(timeout=SHORT_MS)
+                self.tab.wait_for_function(_ASKS_ANOTHER, arg=number, timeout=SHORT_MS)
 
     def go_on(self, until: Callable[[], bool], patience_s: float = 4 * PATIENCE_S) -> None:
         """Answer by the first answer until something holds."""
@@ -154,13 +168,16 @@ class Visitor:
         return [str(word) for word in self.tab.locator(".rt-verdict-name").all_inner_texts()]
 
     def _tick_all(self) -> None:
-        for field in self.tab.locator(".rt-checks input").all():
-            if not field.input_value():
-                field.fill("side port, tee, invented hose")
-        for button in self.tab.locator(".rt-checks > .rt-check[aria-checked=false]").all()[::-1]:
-            button.click()
-        for group in self.tab.locator(".rt-check-many").all():
-            if not group.locator("[aria-checked=true]").count():
-                group.locator(".rt-check").first.click()
-        if self.tab.locator(".rt-checks").count():
-            self.wait(lambda: not self.tab.locator(".rt-now .rt-main-key[aria-disabled=true]").count())
+        """Tick what is open of a checklist, one after the other; others may do so at the same time."""
+        for _ in range(MOST_TICKS):
+            still_open = self.tab.evaluate(_OPEN)
+            if not still_open:
+                return
+            with contextlib.suppress(PlaywrightTimeout):
+                item = self.tab.locator(f"#{still_open[0]}")
+                if item.evaluate("e => e.tagName", timeout=SHORT_MS) == "INPUT":
+                    item.fill("side port, tee, invented hose", timeout=SHORT_MS)
+                else:
+                    item.click(timeout=SHORT_MS)
+                self.tab.wait_for_function(_IS_NO_LONGER_OPEN, arg=still_open[0], timeout=SHORT_MS)
+        raise TimeoutError(f"still open at {self.asked()}: {self.tab.evaluate(_OPEN)}")

@@ -18,6 +18,8 @@ from rodtrue.page.layout import TITLE, lay_out
 from rodtrue.page.live_socket import serve_live
 
 _CLOSES_WITHIN_S = 2
+RECONNECT_S = 15.0
+"""A browser that was out of reach for so long, a tablet behind a fender perhaps, goes on where it was."""
 
 
 def open_http_port(port: int, *, shop: bool) -> socket.socket:
@@ -42,12 +44,33 @@ def make_app(engine: Engine, settings: AccessSettings) -> tuple[FastAPI, Gate]:
     serve_live(app, engine)
     serve_files(app, engine)
     lay_out(app, engine, gate)
-    ui.run_with(app, title=TITLE, dark=None, language="en-US", tailwind=False, show_welcome_message=False)
+    ui.run_with(
+        app,
+        title=TITLE,
+        dark=None,
+        language="en-US",
+        tailwind=False,
+        show_welcome_message=False,
+        reconnect_timeout=RECONNECT_S,
+    )
     return app, gate
 
 
+class _Server(uvicorn.Server):
+    """Says when it has begun to answer."""
+
+    def __init__(self, config: uvicorn.Config, ready: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._ready = ready
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        await super().startup(sockets)
+        if self.started:
+            self._ready()
+
+
 def serve(engine: Engine, listening: socket.socket, settings: AccessSettings, ready: Callable[[Gate], None]) -> None:
-    """Serve until interrupted; `ready` is called once before that with the gate."""
+    """Serve until interrupted; `ready` is called with the gate as soon as the page can be opened."""
     app, gate = make_app(engine, settings)
     config = uvicorn.Config(
         app,
@@ -58,10 +81,9 @@ def serve(engine: Engine, listening: socket.socket, settings: AccessSettings, re
     )
     engine.start()
     try:
-        ready(gate)
         # The server ends at Ctrl-C and then passes it on: here that is the ordinary way to end.
         with contextlib.suppress(KeyboardInterrupt):
-            uvicorn.Server(config).run(sockets=[listening])
+            _Server(config, lambda: ready(gate)).run(sockets=[listening])
     finally:
         engine.stop()
         listening.close()
