@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from rodtrue.instructions.sheet import Sheet
@@ -67,6 +68,9 @@ def _rod_unknown(sheet: Sheet) -> None:
 
 # The ruler.
 
+Across = Callable[[float], float]
+"""From a rod error in mm to a place on the sheet."""
+
 
 @dataclass(frozen=True)
 class Scale:
@@ -119,7 +123,7 @@ def ruler(error: RodError, scale: Scale, units: Units) -> Sheet:
     return sheet
 
 
-def _name_zone(sheet: Sheet, error: RodError, low: float, high: float, x) -> None:  # type: ignore[no-untyped-def]
+def _name_zone(sheet: Sheet, error: RodError, low: float, high: float, x: Across) -> None:
     """Write into the zone, or beside it, what it stands for, clear of the mark of the value."""
     if high - low > 90:
         at = 0.0 if error.value_mm is None else x(error.value_mm)
@@ -129,7 +133,7 @@ def _name_zone(sheet: Sheet, error: RodError, low: float, high: float, x) -> Non
         sheet.text((high + 6, AXIS_Y - 8), "right", anchor="start", size=14)
 
 
-def _measured(sheet: Sheet, error: RodError, x) -> None:  # type: ignore[no-untyped-def]
+def _measured(sheet: Sheet, error: RodError, x: Across) -> None:
     y = 20.0
     if error.value_mm is None:
         if error.at_most_mm is not None:
@@ -146,7 +150,7 @@ def _measured(sheet: Sheet, error: RodError, x) -> None:  # type: ignore[no-unty
     sheet.circle((at, y), 7, filled=True)
 
 
-def _ticks(sheet, scale, x, unit_mm, unit, y, marks) -> None:  # type: ignore[no-untyped-def]
+def _ticks(sheet: Sheet, scale: Scale, x: Across, unit_mm: float, unit: str, y: float, marks: bool) -> None:
     """Write a scale's numbers in one unit; `marks`: with ticks on the axis."""
     step = _round_step((scale.high_mm - scale.low_mm) / unit_mm / 6)
     digits = max(0, -math.floor(math.log10(step) + 1e-9))
