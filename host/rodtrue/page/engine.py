@@ -36,6 +36,8 @@ POLL_S = 0.02
 IDLE_S = 0.1
 LOOK_FOR_FIXTURE_EVERY_S = 1.0
 
+_MEND = "Make room on the disk, or name another folder with --out. Stop the engine and relieve the pressure first."
+
 T = TypeVar("T")
 
 
@@ -198,10 +200,22 @@ class Engine:
     def _live(self) -> None:
         while not self._ending.is_set():
             self._do_what_is_asked(wait_s=IDLE_S if self._run is None or self._run.finished else 0.0)
-            if self._run is not None and not self._run.finished:
-                self._advance(self._run)
-            self._publish()
+            try:
+                if self._run is not None and not self._run.finished:
+                    self._advance(self._run)
+                self._publish()
+            except (RodtrueError, OSError) as error:
+                self._give_up(error)
         self._leave_run()
+
+    def _give_up(self, error: RodtrueError | OSError) -> None:
+        """A run that cannot go on, its disk full perhaps, is ended; what was captured is kept, and why is said."""
+        told = error if isinstance(error, RodtrueError) else InputError(f"the run cannot go on: {error}", _MEND)
+        with contextlib.suppress(RodtrueError, OSError):
+            self._leave_run()
+        self._run = self._pilot = self._prompt = None
+        self._leave_fixture()
+        self._show(phase="choose", run=None, trouble=told)
 
     def _do_what_is_asked(self, wait_s: float) -> None:
         with contextlib.suppress(queue.Empty):

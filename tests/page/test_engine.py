@@ -1,0 +1,112 @@
+"""The engine without a page: one run for all, at its own rhythm, and no run lost to a full disk without a word."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from rodtrue.model.errors import InputError
+from rodtrue.page.choice import Choice, VirtualUnit
+from rodtrue.page.engine import Engine
+from rodtrue.page.feed import Cursor
+from rodtrue.run.prompts import YES
+
+PATIENCE_S = 60.0
+QUICK = Choice(virtual=VirtualUnit(speed=12.0), checklists=False)
+
+
+@pytest.fixture
+def engine(tmp_path: Path) -> Iterator[Engine]:
+    made = Engine(tmp_path / "out")
+    made.start()
+    yield made
+    made.stop()
+
+
+def wait(until: Callable[[], bool]) -> None:
+    ends = time.monotonic() + PATIENCE_S
+    while not until():
+        assert time.monotonic() < ends
+        time.sleep(0.02)
+
+
+def number(engine: Engine) -> int:
+    return engine.shown.run.number if engine.shown.run else 0
+
+
+def test_a_second_run_is_refused_while_one_is_under_way(engine: Engine) -> None:
+    engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+    with pytest.raises(InputError, match="under way"):
+        engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+
+
+def test_an_answer_to_an_older_question_is_dropped(engine: Engine) -> None:
+    engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+    wait(lambda: number(engine) > 0)
+    first = number(engine)
+    for _ in range(2):
+        engine.ask(lambda: engine.answer(first, YES)).result(PATIENCE_S)
+        wait(lambda: number(engine) > first)
+    time.sleep(0.2)
+    assert number(engine) == first + 1
+
+
+def test_cautions_are_left_to_the_computer_itself(engine: Engine) -> None:
+    engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+    wait(lambda: number(engine) > 0)
+    with pytest.raises(InputError, match="own computer"):
+        engine.ask(lambda: engine.answer(number(engine), YES, may_acknowledge=False)).result(PATIENCE_S)
+    assert number(engine) == 1
+
+
+def test_one_who_comes_late_gets_every_point_and_each_only_once(engine: Engine) -> None:
+    engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+    engine.ask(lambda: engine.set_hands("autopilot")).result(PATIENCE_S)
+    early, late = Cursor(), Cursor()
+    seen: list[float] = []
+    wait(lambda: engine.shown.run is not None and engine.shown.run.stage == "sweeps")
+    for _ in range(40):
+        message = engine.feed.since(early)
+        seen = seen[: 2 * message["from"]] if early.series == message["series"] else []
+        seen += message["xy"]
+        time.sleep(0.02)
+    everything: list[float] = []
+    while message := engine.feed.since(late):
+        if not message["xy"]:
+            break
+        everything += message["xy"]
+        if len(everything) >= len(seen):
+            break
+    assert len(seen) > 20
+    assert everything[: len(seen)] == seen
+
+
+def test_a_folder_that_cannot_be_written_is_said_and_nothing_begins(tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("a file where a folder should be")
+    engine = Engine(tmp_path / "out")
+    engine.start()
+    try:
+        with pytest.raises(InputError, match="cannot be written"):
+            engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+        assert engine.shown.phase == "choose"
+        assert engine.shown.trouble is not None
+    finally:
+        engine.stop()
+
+
+def test_a_job_that_cannot_be_written_ends_the_run_in_words_and_keeps_the_capture(
+    engine: Engine, tmp_path: Path
+) -> None:
+    engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+    wait(lambda: engine.shown.run is not None)
+    folder = engine.shown.run.folder  # type: ignore[union-attr]
+    (folder / "job.json").mkdir()
+    engine.ask(lambda: engine.set_hands("autopilot")).result(PATIENCE_S)
+    wait(lambda: engine.shown.phase == "choose")
+    assert "job.json" in engine.shown.trouble.message  # type: ignore[union-attr]
+    assert (folder / "as-found.capture").stat().st_size > 10_000
+    engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+    assert engine.shown.phase == "run"
