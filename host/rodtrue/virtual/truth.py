@@ -178,9 +178,12 @@ def draw_truth(scenario: Scenario, seed: int) -> Truth:
 
 
 def travel_nonlinearity_half_width_mm(scenario: Scenario, distance_mm: float) -> float:
-    """Return the half-width of the travel's nonlinearity over a distance from zero, in mm."""
+    """Return the half-width of the travel's nonlinearity over a distance from zero, in mm.
+
+    Of a sensor of its parts it is what the track may do over a short way; over a long one its bow comes on top.
+    """
     if scenario.terms is not None:
-        return scenario.terms.travel_nonlinearity_mm(distance_mm)
+        return scenario.terms.travel_near_mm
     instrument = scenario.instrument
     distance = abs(distance_mm)
     if distance <= instrument.travel_nonlinearity_near_mm:

@@ -1,0 +1,47 @@
+"""What a run asks for, and when a reading stands."""
+
+import numpy as np
+import pytest
+
+from rodtrue.calibration.plan import places_of, plan, settled
+from rodtrue.model.errors import InputError
+
+
+def test_points_are_asked_up_and_down_in_every_cycle() -> None:
+    asked = [(target.cycle, target.direction, target.value) for target in plan([1.0, 2.0], 2)]
+    one = [("up", 1.0), ("up", 2.0), ("down", 2.0), ("down", 1.0)]
+    assert asked == [(cycle, *step) for cycle in (1, 2) for step in one]
+
+
+def test_points_are_read_in_either_unit_system() -> None:
+    # NIST SP 811, appendix B: 1 psi = 6.894757 kPa, 1 in = 25.4 mm.
+    assert places_of("pressure", "10, 20 psi") == pytest.approx([68.94757, 137.89515], rel=1e-6)
+    assert places_of("travel", "1,2 in") == pytest.approx([25.4, 50.8])
+
+
+@pytest.mark.parametrize(
+    ("quantity", "text", "says"),
+    [
+        ("pressure", "5 psi, 30 kPa", "units psi, kPa"),
+        ("pressure", "5,10 mm", "units mm"),
+        ("travel", "5,10", "no unit"),
+        ("travel", "5,x mm", "units x, mm"),
+        ("travel", "5,,10 mm", "'' is not a number"),
+        ("travel", "5,10,10 mm", "not in rising order"),
+        ("travel", "10,5 mm", "not in rising order"),
+    ],
+)
+def test_points_that_mix_units_or_do_not_rise_are_refused(quantity: str, text: str, says: str) -> None:
+    with pytest.raises(InputError, match=says):
+        places_of(quantity, text)
+
+
+def test_a_reading_that_creeps_has_not_settled_and_a_noisy_one_has() -> None:
+    rng = np.random.default_rng(3)
+    still = 20_000 + 15 * rng.standard_normal(500)
+    creeping = still + np.linspace(0.0, 60.0, 500)
+    assert settled(creeping.astype(np.uint16)) is None
+    found = settled(still.astype(np.uint16))
+    assert found is not None
+    assert found.code == pytest.approx(20_000, abs=3)
+    assert found.sd_codes == pytest.approx(15, rel=0.2)
