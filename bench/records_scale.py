@@ -57,7 +57,8 @@ def fill(path: Path, count: int) -> None:
     )
     slopes = rng.normal(11, 0.3, size=count)
     database.executemany(
-        "INSERT INTO characteristics (run_id, name, value, unit, decision) VALUES (?, 'slope', ?, 'kPa/mm', 'within')",
+        "INSERT INTO characteristics (run_id, name, value, unit, decision) "
+        "VALUES (?, 'slope', ?, 'kPa/mm', 'within')",
         ((i + 1, slopes[i]) for i in range(count)),
     )
     database.commit()
@@ -112,7 +113,7 @@ def main() -> None:
             for name in names
         ],
         [
-            "What follows an index does not grow. Counting, and looking for a part of a name anywhere, read every run.",
+            "What follows an index does not grow. Counting, and looking for a part of a name, read every run.",
             "Read the ratios; the times are this machine's.",
         ],
         ("sqlalchemy",),

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import firmware_table
 import message_classes
-import page
+import protocol_page
 
 from rodtrue_protocol.table import TABLE
 
@@ -18,7 +18,7 @@ README = ROOT / "protocol" / "README.md"
 def outputs() -> dict[Path, str]:
     """Return each generated file with the text it must have."""
     return {
-        README: page.write(TABLE, README.read_text(encoding="utf-8")),
+        README: protocol_page.write(TABLE, README.read_text(encoding="utf-8")),
         ROOT / "firmware" / "table.py": firmware_table.write(TABLE),
         ROOT / "protocol" / "rodtrue_protocol" / "messages.py": message_classes.write(TABLE),
     }

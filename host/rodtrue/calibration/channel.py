@@ -81,7 +81,8 @@ def reading_uncertainty(channel: Channel, value: float, probability: float = 0.9
     """Return a single reading near `value` and its expanded uncertainty, the reference's own included.
 
     Combined from the curve, what single points leave of it (hysteresis and repeatability included) and the
-    reference, all in the channel's unit; degrees of freedom by Welch-Satterthwaite (JCGM 100:2008, G.4.1, equation G.2b).
+    reference, all in the channel's unit; degrees of freedom by Welch-Satterthwaite (JCGM 100:2008,
+    G.4.1, equation G.2b).
     The covariance belongs to the curve as regressed, so no inversion is needed.
     """
     ratio = _ratio_at(channel.curve, value)
