@@ -86,13 +86,15 @@ def serve_virtual(
     import sys
     import threading
 
+    from rodtrue.calibration.parts_budget import parts_budget, terms_of_parts
     from rodtrue.profiles import load_profile
     from rodtrue.run.words import VIRTUAL_MARK
     from rodtrue.virtual.fixture import VirtualFixture
     from rodtrue.virtual.plant import Plant
     from rodtrue.virtual.scenario import scenario_for
 
-    plant = Plant(scenario_for(load_profile(profile), rod_error_mm=rod_error, fault=fault), seed)
+    terms = terms_of_parts(parts_budget())
+    plant = Plant(scenario_for(load_profile(profile), rod_error_mm=rod_error, fault=fault, terms=terms), seed)
     with VirtualFixture(plant, tcp_port=tcp) as fixture:
         typer.echo(fixture.port)
         typer.echo(f"{VIRTUAL_MARK}; open it with --port {fixture.port}; Ctrl-C ends it", err=True)

@@ -11,6 +11,7 @@ from typing import Literal
 
 from rodtrue.analysis.correction import correction_for
 from rodtrue.analysis.judge import STRADDLES
+from rodtrue.calibration.parts_budget import parts_budget, terms_of_parts
 from rodtrue.model.errors import InputError
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import Correction, Result
@@ -91,7 +92,9 @@ class Hidden:
     def plant(self, *, mended: bool = False) -> Plant:
         """Return the unit as found, or with its fault mended. Raises: InputError where it does not go together."""
         fault = None if mended else self.fault
-        return Plant(scenario_for(self.profile, rod_error_mm=self.rod_error_mm, fault=fault), self.seed)
+        terms = terms_of_parts(parts_budget())
+        scenario = scenario_for(self.profile, rod_error_mm=self.rod_error_mm, fault=fault, terms=terms)
+        return Plant(scenario, self.seed)
 
 
 @dataclass(frozen=True)
