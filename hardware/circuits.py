@@ -309,6 +309,16 @@ def values(r: Ratings = RATINGS) -> dict[str, float]:
         "end_code": _code(r.live_end),
         "zero_v": r.live_zero * r.supply_v,
         "travel_10mm_codes": _code(span * 10.0 / r.stroke_mm),
+        "travel_10mm_apart_codes": _code(
+            span
+            / r.stroke_mm
+            * (
+                10.0 * (r.stroke_tolerance_mm / r.stroke_mm + (1 - span) * r.end_match)
+                + 10.0 * abs(pull_down_scale_error(90.0, 100.0, r))
+                + swing(r.track_linearity * r.stroke_mm, 10.0, r.track_wave_mm)
+                + r.inl_steps * step_mm
+            )
+        ),
         "pressure_100kpa_codes": _code(span * 100.0 / r.range_kpa),
         "zero_low_code": _code(r.live_zero * 0.97),
         "zero_high_code": _code(r.live_zero * 1.03),

@@ -93,7 +93,7 @@ COMMON = [
     "Throttle's pin, with its extension: the sensor follows this, never the rod.",
     "Ball joint on the extension, play under 0.02 mm; it must not touch the rod.",
     "Potentiometer, in line with the rod on the pin within 2 degrees; 5 to 10 mm of its stroke used at curb idle.",
-    "Bracket of 4 mm steel on the throttle's own casting; rear ball joint 250 mm or more from the pin.",
+    "Bracket of 4 mm steel on the throttle's own casting; the body's ball joint 250 mm or more from the pin.",
     "Throttle's own return spring, untouched.",
     "Curb-idle stop.",
 ]
@@ -118,7 +118,7 @@ def direct() -> Sheet:
     _mark(sheet, 10, (258, y + 20), (248, y + 30))
     _key(sheet, 14, 142, [
         *COMMON,
-        "Slot of the rod, the pin at its rear end (under load) or before it (gap of a short rod).",
+        "Slot of the rod, the pin at its end towards the transmission (loaded) or before it (gap of a short rod).",
         "Slip joint with lock screw: the adjuster. Never loosened to free the rod.",
         "Transmission's throttle lever.",
         "Lever's own stop.",
@@ -151,7 +151,7 @@ def one_bell_crank() -> Sheet:
     _mark(sheet, 11, (253, 170), (258, 158))
     _key(sheet, 12, 130, [
         *COMMON,
-        "Slot of the upper rod on the bell crank's pin (its front end pushes): unhook here.",
+        "Slot of the upper rod on the bell crank's pin (its end towards the throttle pushes): unhook here.",
         "Bell crank.",
         "Slip joint at the lower rod's upper end: the adjuster.",
         "Transmission's throttle lever.",
@@ -249,21 +249,21 @@ def hand_slide() -> Sheet:
     sheet.text(260, 146, "slide's pin", anchor="middle")
     sheet.rect(229, 147, 22, 1.2, fill="black")
     sheet.rect(229, 158.8, 22, 1.2, fill="black")
-    _mark(sheet, 10, (240, 160), (232, 170))
-    sheet.arrow(222, 180, 260, 180, both=True)
-    sheet.line(222, 157, 222, 183, dash="2 1")
-    sheet.line(260, 157, 260, 183, dash="2 1")
+    _mark(sheet, 10, (231, 160), (222, 170))
+    sheet.arrow(234, 180, 248, 180, both=True)
+    sheet.line(234, 157, 234, 183, dash="2 1")
+    sheet.line(248, 157, 248, 183, dash="2 1")
     sheet.text(241, 178, "d", anchor="middle")
     sheet.text(241, 189, "d: middle of rod on either pin, 10 mm at most", anchor="middle")
     _key(sheet, 12, 132, [
         "Slide's pin, of the throttle pin's diameter; the slotted end hangs on it.",
         "Carriage; runs freely both ways: 2 N at most, no spring of its own.",
         "Guide rail, 15 mm, 120 mm of way, in line with the rod within 2 degrees.",
-        "Stop screw, M6, fine point: its end stands for the curb-idle stop.",
+        "Stop screw, M6, hardened tip: its end stands for the curb-idle stop.",
         "Lock nut of the stop screw.",
-        "End stop: before the rod or lever meets its own.",
+        "End stop: before rod or lever meets its own, and 5 mm before the sensor's end.",
         "Handle: let go, the linkage's own springs bring the carriage back.",
-        "Potentiometer, on the slide's pin; rear joint on the slide's base.",
+        "Potentiometer, on a stud behind the pin, on its axis; body's joint on the base.",
         "Clamps to a bracket on the engine, never on a body panel.",
         "Setting sleeve over both pins: slides freely when they are in line.",
     ])

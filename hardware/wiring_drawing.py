@@ -71,7 +71,8 @@ def _flag(sheet: Sheet, place: tuple[float, float], side: str, words: str) -> No
 def draw(wiring: dict[str, Any]) -> Sheet:
     """Draw blocks, then wires in the gaps between them, then the supplies as flags."""
     sheet = Sheet("Fixture wiring", "from pins.json and wiring.json; built by nobody yet")
-    sheet.text(10, 19, "A line is one wire: number, net. A bold stub is a supply: all stubs of one name are joined.")
+    joined = "all stubs of one name are joined, and every wire of that name."
+    sheet.text(10, 19, f"A line is one wire: number, net. A bold stub is a supply: {joined}")
     at = places(wiring)
     for block in wiring["blocks"]:
         _draw_block(sheet, block)
@@ -92,7 +93,7 @@ def draw(wiring: dict[str, Any]) -> Sheet:
             side = "left" if (name, "left") in at else "right"
             _flag(sheet, at[name, side], side, f"{supply['net']} {supply['wire']}")
     sheet.text(10, 196, "Cables: K1 W1-W4, K2 W5-W8, K3 W9-W11, K4 W27-W28, K5 W36-W37; all others inside the box.")
-    screens = "Screens: on the box at this end only, cut off and insulated at the sensor."
+    screens = "Screens (K4 too): by the plug's shell to the box, cut off and insulated at the sensor."
     sheet.text(10, 201, f"{screens} Numbers beside a name: pin of the part.")
     return sheet
 
@@ -115,7 +116,9 @@ def table() -> str:
         "Made from `pins.json` and `wiring.json` by `write_pages.py`; the drawing is [wiring.svg](wiring.svg), the "
         "parts in the blocks are in [circuits.svg](circuits.svg). GPn is the board's GPIO n: find the pad by that "
         "number on the board's own pin drawing, never by counting from an edge. For the converter the number after "
-        "the name is the pin of its 16-pin package. R, C, D, T and F are the parts of that name in circuits.svg.",
+        "the name is the pin of its 16-pin package. R, C, D, T and F are the parts of that name in circuits.svg. "
+        "A wire whose net is a supply (0V, 5VS, VBUS) is joined to that supply. Terminals named box on A1 are the shells "
+        "of the sockets in the box's wall. W38 and W39 do not exist.",
         "",
         "| wire | net | from | to | cable |",
         "| --- | --- | --- | --- | --- |",
