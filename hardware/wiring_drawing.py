@@ -117,8 +117,8 @@ def table() -> str:
         "parts in the blocks are in [circuits.svg](circuits.svg). GPn is the board's GPIO n: find the pad by that "
         "number on the board's own pin drawing, never by counting from an edge. For the converter the number after "
         "the name is the pin of its 16-pin package. R, C, D, T and F are the parts of that name in circuits.svg. "
-        "A wire whose net is a supply (0V, 5VS, VBUS) is joined to that supply. Terminals named box on A1 are the shells "
-        "of the sockets in the box's wall. W38 and W39 do not exist.",
+        "A wire whose net is a supply (0V, 5VS, VBUS) is joined to that supply. Terminals named box on A1 are the "
+        "shells of the sockets in the box's wall. W38 and W39 do not exist.",
         "",
         "| wire | net | from | to | cable |",
         "| --- | --- | --- | --- | --- |",
