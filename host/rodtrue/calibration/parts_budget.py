@@ -60,11 +60,6 @@ class PartsRow:
         span = TRAVEL_SPAN_MM if self.channel == "travel" else PRESSURE_SPAN_KPA
         return width / 100 * (span if self.applies_to == "full_scale" else 1.0)
 
-    @property
-    def replaced_by_calibration(self) -> bool:
-        """Whether a calibration states it itself: what it removes, and every nonlinearity."""
-        return self.calibration_removes or "nonlinearity" in self.name
-
 
 @dataclass(frozen=True)
 class PartsBudget:
@@ -111,7 +106,7 @@ def terms_of_calibration(channels: list[dict[str, Any]], budget: PartsBudget) ->
     """
     travel, pressure = channels
     parts = terms_of_parts(budget)
-    kept = _terms("calibration", [row for row in budget.rows if not row.replaced_by_calibration])
+    kept = _terms("calibration", [row for row in budget.rows if not row.calibration_removes])
     far = _TWO_PLACES * travel["nonlinearity_half_width"]
     return InstrumentTerms(
         source="calibration",
