@@ -12,7 +12,7 @@ from rodtrue.model.errors import RodtrueError
 
 COMMAND_MODULES = (
     "demo", "check", "page", "capture", "judge", "report", "records", "lab",
-    "calibrate", "fixture", "profile", "shifts", "hinge", "dump",
+    "calibrate", "fixture", "profile", "hinge", "shifts", "dump",
 )  # fmt: skip
 """Modules of this package in the order in which `--help` lists their commands."""
 
