@@ -11,7 +11,7 @@ from cli.commands import rodtrue, served_fixture
 from install.unix_board import OTHER_INTERPRETER, UnixBoard
 from rodtrue.link.port import find_ports
 
-# The Unix port's prompt on a pseudo-terminal now and then loses a byte on a busy machine; a board's port is no such line.
+# On a busy machine the Unix port's prompt on a pseudo-terminal now and then loses a byte.
 pytestmark = [pytest.mark.slow, pytest.mark.flaky(reruns=2)]
 
 

@@ -22,7 +22,7 @@ from rodtrue.install.installer import install
 from rodtrue.model.errors import FixtureError, InputError
 from rodtrue.resources import room_path
 
-# The Unix port's prompt on a pseudo-terminal now and then loses a byte on a busy machine; a board's port is no such line.
+# On a busy machine the Unix port's prompt on a pseudo-terminal now and then loses a byte.
 pytestmark = [pytest.mark.slow, pytest.mark.flaky(reruns=2)]
 
 FIRMWARE = {path.name for path in room_path("firmware").glob("*.py")}
