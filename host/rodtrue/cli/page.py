@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from rodtrue.cli.options import OperatorOption, PortOption, UnitOption
+from rodtrue.cli.records_options import Place
 
 if TYPE_CHECKING:
     from rodtrue.page.access import Gate
@@ -35,6 +36,7 @@ def page(
     no_open: Annotated[bool, typer.Option("--no-open", help="Do not open a browser.")] = False,
     operator: OperatorOption = None,
     unit: UnitOption = None,
+    place: Place = None,
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where to write, a new folder for each run.")] = Path(
         "rodtrue-out"
     ),
@@ -46,6 +48,7 @@ def page(
     from rodtrue.page.access import AccessSettings, shop_addresses
     from rodtrue.page.choice import Choice
     from rodtrue.page.engine import Engine
+    from rodtrue.page.history import RecordsDesk
     from rodtrue.page.server import open_http_port, serve
     from rodtrue.profiles import load_profile
 
@@ -53,7 +56,8 @@ def page(
     listening = open_http_port(http, shop=listen)
     http = listening.getsockname()[1]
     settings = AccessSettings(http, tuple(shop_addresses()) if listen else ())
-    engine = Engine(out, Choice(port=port, profile=profile, operator=operator, unit=unit))
+    offered = Choice(port=port, profile=profile, operator=operator, unit=unit)
+    engine = Engine(out, offered, RecordsDesk(place))
     serve(engine, listening, settings, lambda gate: _say_where(gate, http, open_browser=not no_open))
 
 

@@ -29,7 +29,8 @@ class VirtualUnit:
 class Choice:
     """port: a device name or URL, or `virtual`. profile: a shipped profile's name or a file's path.
 
-    checklists: go through them before the run. The texts are free, None where nobody said.
+    tag: what the job is kept for, None for a customer's unit. checklists: go through them before the run.
+    The texts are free, None where nobody said.
     """
 
     port: str = VIRTUAL_PORT
@@ -40,6 +41,7 @@ class Choice:
     customer: str | None = None
     reference: str | None = None
     notes: str | None = None
+    tag: str | None = None
     checklists: bool = True
     virtual: VirtualUnit = VirtualUnit()
 

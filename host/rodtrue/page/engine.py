@@ -20,7 +20,8 @@ from rodtrue.model.result import Result
 from rodtrue.page.choice import Choice, Hands
 from rodtrue.page.feed import Feed
 from rodtrue.page.fixture import BenchFixture
-from rodtrue.page.outcome import write_outcome
+from rodtrue.page.history import DriftWatch, RecordsDesk
+from rodtrue.page.outcome import job_of, write_outcome
 from rodtrue.page.shown import Shown, UnitShown, run_shown
 from rodtrue.page.trainer import ExerciseShown, ExerciseWanted, Trainer
 from rodtrue.profiles import parse_profile, profile_text
@@ -44,15 +45,17 @@ T = TypeVar("T")
 class Engine:
     """What all browsers share. out: where each job gets a folder of its own. offered: what to offer for a run.
 
+    desk: where finished jobs are kept; None keeps none.
     shown: what there is to see, replaced whole; feed: the live picture. Both may be read from any thread, and
     `on_change` is called from the engine's own whenever either has changed.
     """
 
-    def __init__(self, out: Path, offered: Choice | None = None) -> None:
+    def __init__(self, out: Path, offered: Choice | None = None, desk: RecordsDesk | None = None) -> None:
         self.offered = offered or Choice()
         self.shown = Shown()
         self.feed = Feed()
         self.on_change: Callable[[], None] = lambda: None
+        self.desk = desk
         self._out = out
         self._asked: queue.Queue[tuple[Callable[[], object], Future[object]]] = queue.Queue()
         self._ending = threading.Event()
@@ -66,6 +69,8 @@ class Engine:
         self._number = 0
         self._looked_at_s = 0.0
         self._judged = 0
+        self._kept_run: GuidedRun | None = None
+        self._job_file: Path | None = None
         self._trainer = Trainer()
 
     def start(self) -> None:
@@ -76,6 +81,8 @@ class Engine:
         """End a run under way, keep what it captured, give the port back."""
         self._ending.set()
         self._thread.join()
+        if self.desk is not None:
+            self.desk.close()
 
     def ask(self, command: Callable[[], T]) -> Future[T]:
         """Have one of the commands below done by the engine's thread; what it raises is in the future."""
@@ -114,12 +121,13 @@ class Engine:
         )
         self._choice = choice
         if not choice.virtual.hidden:
-            self.offered = choice
+            self.offered = replace(choice, tag=None)  # a customer's unit is the rule, a check standard is said
         self._run = GuidedRun(recorder, settings)
-        self._prompt, self._judged = None, 0
+        self._prompt, self._judged, self._job_file = None, 0, None
         self._hands = "mine" if choice.virtual.hidden else "helper"
         self.feed.clear()
-        self._show(phase="run", files={}, trouble=None)
+        self._show(phase="run", files={}, trouble=None, kept="", drift=None)
+        self._watch_drift(self._run, str(recorder.identity["unique_id"]))
 
     def answer(self, number: int, word: str, *, may_acknowledge: bool = True) -> None:
         """Answer prompt `number`; an answer to one that is not shown any more is dropped.
@@ -277,6 +285,8 @@ class Engine:
             self._leave_fixture_open_for_words()
             self._show(phase="over")
         self._write_what_is_judged(run)
+        if run.finished:
+            self._keep(run)
         moved = self.feed.take(run)
         now = run_shown(
             run,
@@ -300,7 +310,25 @@ class Engine:
             return
         self._judged = key
         files = write_outcome(run, self._choice, self.shown.units)
+        self._job_file = files.get("job")
         self._show(files={} if self._hides_results() else files)
+
+    def _keep(self, run: GuidedRun) -> None:
+        """Hand the finished job to the records, once; an exercise is none."""
+        job, file = job_of(run, self._choice), self._job_file
+        if self.desk is None or job is None or file is None or self._choice.virtual.hidden or run is self._kept_run:
+            return
+        self._kept_run = run
+        self.desk.keep(job, file, self._choice.tag, lambda line: self._tell(run, kept=line))
+
+    def _watch_drift(self, run: GuidedRun, fixture_id: str) -> None:
+        if self.desk is None or self._choice.virtual.hidden:
+            return
+        self.desk.watch(fixture_id, virtual=run.is_virtual, told=lambda watch: self._tell(run, drift=watch))
+
+    def _tell(self, run: GuidedRun, **said: str | DriftWatch) -> None:
+        """Show what the records say of a run, from their thread, unless another one is under way by now."""
+        self.ask(lambda: self._show(**said) if self._run in (run, None) else None)
 
     def _leave_fixture_open_for_words(self) -> None:
         if self._fixture is not None:
@@ -348,6 +376,7 @@ class Engine:
         if self._run is not None:
             self._run.close()
             self._write_what_is_judged(self._run)
+            self._keep(self._run)
         self._run = self._pilot = self._prompt = None
         self._leave_fixture()
 

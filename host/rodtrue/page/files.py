@@ -14,7 +14,7 @@ from rodtrue.page.engine import Engine
 from rodtrue.page.shown import Shown
 from rodtrue.run.words import Units
 
-_one_at_a_time = threading.Lock()
+one_report_at_a_time = threading.Lock()
 """Plots are drawn by a library that several threads may not use at once."""
 
 
@@ -44,7 +44,7 @@ def make_report(job: Path, units: Units) -> Path:
     from rodtrue.report import read_job
     from rodtrue.report.document import write_report
 
-    with _one_at_a_time:
+    with one_report_at_a_time:
         return write_report(job.with_name("report.pdf"), read_job(job), units)
 
 

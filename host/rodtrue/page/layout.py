@@ -13,6 +13,7 @@ from rodtrue.page.elements import box, drawing, say
 from rodtrue.page.engine import Engine
 from rodtrue.page.screen import Screen
 from rodtrue.page.trainer_view import TRAINER
+from rodtrue.page.views.kept import DRIFT, KEPT
 from rodtrue.page.views.network import draw_network
 from rodtrue.page.views.now import HELP, NOW
 from rodtrue.page.views.results import RESULTS
@@ -26,6 +27,7 @@ _HEAD = (
     '<meta name="color-scheme" content="light dark">'
     '<link rel="stylesheet" href="/static/style.css">'
     '<link rel="stylesheet" href="/static/trainer.css">'
+    '<link rel="stylesheet" href="/static/history.css">'
     '<script src="/static/page.js"></script>'
     '<script src="/static/plot.js" defer></script>'
     '<script src="/static/live.js" defer></script>'
@@ -59,6 +61,7 @@ def lay_out(app: FastAPI, engine: Engine, gate: Gate) -> None:
 def _fill(screen: Screen, gate: Gate) -> None:
     screen.region(HEAD, "rt-head", "header")
     screen.region(ALARMS, "rt-alarms", "div", role="alert", aria_live="assertive")
+    screen.region(DRIFT, "rt-drift", "div", role="status")
     with box("rt-body", "main") as screen.frame:
         screen.region(STEPS, "rt-steps", "nav", aria_label="Steps of the run")
         with box("rt-middle"):
@@ -67,6 +70,7 @@ def _fill(screen: Screen, gate: Gate) -> None:
                 screen.region(HELP, "rt-help", "div")
             screen.place_complaint(now_box)
             screen.region(TRAINER, "rt-trainer", aria_label="Trainer")
+            screen.region(KEPT, "rt-kept", "div", role="status")
             screen.region(RESULTS, "rt-results", aria_label="Verdict")
             screen.region(SAID, "rt-said", aria_label="Said in this run")
         with box("rt-side"):

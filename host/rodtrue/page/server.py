@@ -14,6 +14,7 @@ from rodtrue.model.errors import InputError
 from rodtrue.page.access import SERVER_OPTIONS, AccessSettings, Gate, install_access
 from rodtrue.page.engine import Engine
 from rodtrue.page.files import serve_files
+from rodtrue.page.history_page import serve_history
 from rodtrue.page.layout import TITLE, lay_out
 from rodtrue.page.live_socket import serve_live
 
@@ -44,6 +45,8 @@ def make_app(engine: Engine, settings: AccessSettings) -> tuple[FastAPI, Gate]:
     serve_live(app, engine)
     serve_files(app, engine)
     lay_out(app, engine, gate)
+    if engine.desk is not None:
+        serve_history(app, engine, engine.desk)
     ui.run_with(
         app,
         title=TITLE,

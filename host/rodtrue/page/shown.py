@@ -10,6 +10,7 @@ from rodtrue.model.errors import RodtrueError
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import Result
 from rodtrue.page.choice import Choice, Hands
+from rodtrue.page.history import DriftWatch
 from rodtrue.page.trainer import ExerciseShown
 from rodtrue.run.guided import GuidedRun, Label
 from rodtrue.run.live import Notice
@@ -60,7 +61,10 @@ class RunShown:
 
 @dataclass(frozen=True)
 class Shown:
-    """version: another one wherever anything differs. files: what the job has left so far, by what it is."""
+    """version: another one wherever anything differs. files: what the job has left so far, by what it is.
+
+    kept: what the records say of the job, "" before they are asked. drift: what the check standard says.
+    """
 
     version: int = 0
     phase: Phase = "choose"
@@ -68,6 +72,8 @@ class Shown:
     trouble: RodtrueError | None = None
     run: RunShown | None = None
     files: dict[str, Path] = field(default_factory=dict)
+    kept: str = ""
+    drift: DriftWatch | None = None
 
 
 def run_shown(run: GuidedRun, number: int, foot_switch: int, *, hides_results: bool, **rest: Any) -> RunShown:

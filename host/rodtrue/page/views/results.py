@@ -53,18 +53,23 @@ def _draw(screen: Screen, shown: Shown) -> None:
     say("Verdict", "rt-part-name", "h2")
     with box("rt-verdicts"):
         for label, result in judged.items():
-            _draw_result(_LABELS[label], result, shown.units)
+            draw_result(_LABELS[label], result, shown.units)
 
 
-def _draw_result(label: str, result: Result, units: Units) -> None:
+def draw_shape(verdict: str, classes: str) -> None:
+    """Draw a verdict's sign; the word stands beside it."""
+    drawing(f'<svg viewBox="0 0 80 64" aria-hidden="true">{_SHAPES[verdict]}</svg>', classes)
+
+
+def draw_result(label: str, result: Result, units: Units) -> None:
+    """Draw one result whole: verdict, error, findings, what follows, and the valve body's quantities."""
     with box("rt-verdict", "article", aria_label=f"{label}: {result.verdict}"):
         say(label, "rt-verdict-label", "h3")
         for finding in result.findings:
             if finding.severity == "stop":
                 say(f"STOP: {finding.text}", "rt-finding rt-finding-stop")
         with box("rt-verdict-word"):
-            shape = f'<svg viewBox="0 0 80 64" aria-hidden="true">{_SHAPES[result.verdict]}</svg>'
-            drawing(shape, "rt-verdict-shape")
+            draw_shape(result.verdict, "rt-verdict-shape")
             say(result.verdict.upper(), "rt-verdict-name")
         more = verdict_sentence(result).partition(": ")[2]
         say(more[:1].upper() + more[1:], "rt-verdict-more")

@@ -8,6 +8,7 @@ from typing import Any
 from rodtrue.link.port import find_ports
 from rodtrue.page.choice import VIRTUAL_PORT, Choice
 from rodtrue.page.elements import box, choice, key, pick, say, text_field
+from rodtrue.page.history import CHECK_STANDARD
 from rodtrue.page.screen import Screen
 from rodtrue.page.shown import Shown
 from rodtrue.profiles import load_profile, shipped_profiles
@@ -17,6 +18,7 @@ _DRIVES = (
     ("throttle", "The throttle itself", "In park, never past the running travel limit; engine off for hooking up."),
     ("bench", "Bench", "Unit on a bench with its own supply."),
 )
+_PURPOSES = {"": "a customer's unit", CHECK_STANDARD: "the check standard, which shows whether the fixture drifts"}
 _SPEEDS = {"1": "as on the clock", "4": "4 times as fast", "12": "12 times as fast"}
 FAULTS = {
     "": "none",
@@ -47,6 +49,8 @@ def draw(screen: Screen, shown: Shown) -> None:
             profiles[form.choice.profile] = form.choice.profile
         pick("Profile of the unit", profiles, form.choice.profile, lambda value: form.set(profile=value))
         choice("How the pin is moved", _DRIVES, form.choice.drive, lambda value: form.set(drive=value))
+        if screen.engine.desk is not None:
+            pick("Kept as", _PURPOSES, form.choice.tag or "", lambda value: form.set(tag=value or None))
         with box("rt-form-pair"):
             text_field("Operator", form.choice.operator or "", lambda value: form.set(operator=value))
             text_field("Unit", form.choice.unit or "", lambda value: form.set(unit=value), hint="its number or name")

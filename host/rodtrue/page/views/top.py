@@ -22,6 +22,8 @@ def _draw_head(screen: Screen, shown: Shown) -> None:
     if shown.run is not None and shown.run.kind == "virtual":
         say(VIRTUAL_MARK[0].upper() + VIRTUAL_MARK[1:], "rt-virtual-mark")
     with box("rt-head-keys"):
+        if screen.engine.desk is not None:
+            say("History", "rt-key rt-quiet", "a", href="/history")
         other: Units = "metric" if shown.units == "inch" else "inch"
         words = "Show mm and kPa first" if shown.units == "inch" else "Show in and psi first"
         key(words, lambda: screen.do(lambda: screen.engine.set_units(other)), "rt-quiet")

@@ -1,0 +1,144 @@
+"""The kept runs, newest first: found by unit and verdict, opened to see as found beside as left."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from fastapi.concurrency import run_in_threadpool
+from nicegui import ui
+
+from rodtrue.model.errors import RodtrueError
+from rodtrue.page.elements import box, key, pick, say, text_field
+from rodtrue.page.engine import Engine
+from rodtrue.page.history import SHOWN_AT_MOST, RecordsDesk
+from rodtrue.page.views.results import draw_result, draw_shape
+from rodtrue.run.words import VIRTUAL_MARK, Units, length
+
+if TYPE_CHECKING:
+    from rodtrue.records import RunRow
+
+_VERDICTS = {"": "any"} | {word: word for word in ("long", "short", "correct", "undecided", "no result")}
+_ROLES = {"as_found": "As found", "as_left": "As left"}
+
+
+async def draw_history(engine: Engine, desk: RecordsDesk) -> None:
+    """Draw the view for one browser, filled."""
+    with box("rt-page"):
+        with box("rt-head", "header"):
+            say("History", "rt-name", "h1")
+            with box("rt-head-keys"):
+                say("Back to the bench", "rt-key rt-quiet", "a", href="/")
+                key("Light or dark", lambda: ui.run_javascript("rodtruePage.turnTheme()"), "rt-quiet")
+        with box("rt-history", "main"):
+            view = _History(engine, desk)
+    await view.find()
+
+
+class _History:
+    """One browser's list and what is open in it."""
+
+    def __init__(self, engine: Engine, desk: RecordsDesk) -> None:
+        self._engine, self._desk = engine, desk
+        self._unit = self._verdict = ""
+        self._searches = 0
+        with box("rt-history-filter rt-form-pair", "section", aria_label="Find"):
+            text_field("Unit", "", self._take_unit, hint="part of its number or name")
+            pick("Verdict", _VERDICTS, "", self._take_verdict)
+        self._opened = box("rt-history-open", "section", aria_label="Opened job")
+        self._said = say("", "rt-soft", role="status")
+        self._list = box("rt-history-list", "ul", aria_label="Runs, newest first")
+
+    async def find(self) -> None:
+        """Show the runs that are asked for; what comes late, after another search, is dropped."""
+        self._searches += 1
+        mine = self._searches
+        try:
+            rows = await run_in_threadpool(self._desk.newest, self._unit, self._verdict)
+        except RodtrueError as error:
+            rows, said = [], f"The history cannot be read: {error.message}. {error.next_step}"
+        else:
+            said = _count_words(len(rows))
+        if mine != self._searches:
+            return
+        self._said.text = said
+        self._list.clear()
+        with self._list:
+            for row in rows:
+                self._draw_row(row, self._engine.shown.units)
+
+    async def _take_unit(self, text: str) -> None:
+        self._unit = text.strip()
+        await self.find()
+
+    async def _take_verdict(self, word: str) -> None:
+        self._verdict = word
+        await self.find()
+
+    def _draw_row(self, row: RunRow, units: Units) -> None:
+        with box("", "li"), box("rt-key rt-history-row", "button", type="button") as button:
+            button.on("click", lambda: self._open(row.job), args=[])
+            with box("rt-history-verdict", "span"):
+                draw_shape(row.verdict, "rt-history-shape")
+                say(row.verdict.upper(), "", "strong")
+            say(row.unit or "unit not named", "rt-history-unit", "span")
+            say(_ROLES[row.role], "", "span")
+            say(_error_words(row, units), "rt-history-error", "span")
+            say(_when(row.taken_at), "", "span")
+            with box("rt-history-marks", "span"):
+                if row.fixture_kind == "virtual":
+                    say(VIRTUAL_MARK, "rt-virtual-mark", "span")
+                if row.tag:
+                    say(row.tag, "rt-soft", "span")
+
+    async def _open(self, number: int) -> None:
+        try:
+            job = await run_in_threadpool(self._desk.job, number)
+        except RodtrueError as error:
+            self._said.text = f"Job {number} cannot be opened: {error.message}. {error.next_step}"
+            return
+        units = self._engine.shown.units
+        self._opened.clear()
+        with self._opened:
+            title = f"Job {number}: {job.as_found.unit or 'unit not named'}, {_when(job.as_found.taken_at)}"
+            say(title, "rt-asked", "h2", id="rt-opened", tabindex="-1")
+            if job.as_found.fixture.kind == "virtual":
+                say(VIRTUAL_MARK[0].upper() + VIRTUAL_MARK[1:], "rt-virtual-mark")
+            with box("rt-answers"):
+                report = f"/history/{number}/report.pdf"
+                say("Report (PDF)", "rt-key rt-main-key", "a", href=report, target="_blank")
+                key("Close", self._close, "rt-quiet")
+            with box("rt-verdicts"):
+                draw_result("As found", job.as_found, units)
+                if job.as_left is not None:
+                    draw_result("As left", job.as_left, units)
+        ui.run_javascript("document.getElementById('rt-opened')?.focus()")
+
+    def _close(self) -> None:
+        self._opened.clear()
+        ui.run_javascript("document.querySelector('.rt-history-row')?.focus()")
+
+
+def _count_words(count: int) -> str:
+    if count == 0:
+        return "No run is kept that fits."
+    if count == SHOWN_AT_MOST:
+        return f"The newest {count} runs; narrow them by unit or verdict."
+    return "1 run" if count == 1 else f"{count} runs"
+
+
+def _error_words(row: RunRow, units: Units) -> str:
+    if row.rod_error_mm is not None:
+        give = row.expanded_uncertainty_mm
+        more = "" if give is None else f", give or take {length(give, first=units)}"
+        return f"error {length(row.rod_error_mm, True, units)}{more}"
+    if row.at_most_mm is not None:
+        return f"error {length(row.at_most_mm, True, units)} or below"
+    return "error not determined"
+
+
+def _when(taken_at: str | None) -> str:
+    """Return a time as this computer's clock has it."""
+    if taken_at is None:
+        return "time not known"
+    return datetime.fromisoformat(taken_at).astimezone().strftime("%Y-%m-%d %H:%M")
