@@ -1,0 +1,171 @@
+"""Jobs of the page in the records: kept, found again, and the check standard watched."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from bench.study.page_driver import page_process
+from page.audit import faint_parts, faint_texts, small_targets, unnamed_controls
+from page.real_page import chromium
+from records.made_up_jobs import CHARACTERISTICS, job
+from rodtrue.model.result import Fixture
+from rodtrue.page.choice import Choice, VirtualUnit
+from rodtrue.page.engine import Engine
+from rodtrue.page.history import CHECK_STANDARD, RecordsDesk
+from rodtrue.records import open_records
+
+PATIENCE_S = 120.0
+HOSTILE = '<img src=x onerror="document.title=1"><b>truck</b>'
+BOARD, OTHER_BOARD = "00c0ffee00c0ffee", "0badcafe0badcafe"
+SLOPES = [11.10, 11.14, 11.06, 11.13, 11.07, 11.12, 11.08, 11.14, 11.06, 11.10]
+
+
+def _standards(slopes: list[float], kind: str = "board", generation: int = 3, day: int = 1) -> list[Any]:
+    """Check-standard jobs, one a day; the baseline scatters and does not drift."""
+    made = []
+    for place, slope in enumerate(slopes):
+        measured = {"slope": slope, "baseline": 25.5 + 0.1 * (-1) ** place}
+        made.append(
+            job(
+                place,
+                as_left=False,
+                taken_at=f"2026-10-{day + place:02}T08:00:00+00:00",
+                fixture=Fixture(kind, "micropython", {"unique_id": BOARD}, {"generation": generation}),  # type: ignore[arg-type]
+                characteristics=[replace(c, value=measured.get(c.name, c.value)) for c in CHARACTERISTICS],
+            )
+        )
+    return made
+
+
+def _keep(place: Path, jobs: list[Any], tag: str | None = CHECK_STANDARD) -> RecordsDesk:
+    with open_records(str(place)) as records:
+        for each in jobs:
+            records.save(each, tag=tag)
+    return RecordsDesk(str(place))
+
+
+def test_a_slope_that_has_moved_alarms_for_its_own_fixture_alone(tmp_path: Path) -> None:
+    desk = _keep(tmp_path / "r.sqlite", _standards([*SLOPES, 11.9]))
+    watch = desk.drift_of(BOARD, virtual=False)
+    assert watch.alarm
+    assert watch.text.startswith("The fixture may have drifted: slope: beyond the limit, above the centre line.")
+    assert "check standard again, or calibrate" in watch.text
+    for fixture, virtual in ((OTHER_BOARD, False), (BOARD, True)):
+        quiet = desk.drift_of(fixture, virtual=virtual)
+        assert (quiet.alarm, quiet.text) == (False, "")
+
+
+def test_a_steady_check_standard_a_short_record_and_customers_units_raise_no_alarm(tmp_path: Path) -> None:
+    assert not _keep(tmp_path / "steady.sqlite", _standards(SLOPES)).drift_of(BOARD, virtual=False).alarm
+    few = _keep(tmp_path / "few.sqlite", _standards([*SLOPES[:6], 14.0])).drift_of(BOARD, virtual=False)
+    assert not few.alarm and "7 of 8" in few.text
+    customers = _keep(tmp_path / "customers.sqlite", _standards([*SLOPES, 14.0]), tag=None)
+    assert customers.drift_of(BOARD, virtual=False).text == ""
+
+
+def test_a_new_calibration_begins_the_watch_anew(tmp_path: Path) -> None:
+    place = tmp_path / "r.sqlite"
+    _keep(place, _standards([*SLOPES, 11.9]))
+    desk = _keep(place, _standards([11.9], generation=4, day=20))
+    watch = desk.drift_of(BOARD, virtual=False)
+    assert not watch.alarm and "1 of 8" in watch.text
+
+
+def test_records_that_cannot_be_opened_are_said_and_the_job_is_still_pointed_to(tmp_path: Path) -> None:
+    broken = tmp_path / "broken.sqlite"
+    broken.write_text("no database at all" * 100)
+    desk, said = RecordsDesk(str(broken)), []
+    desk.keep(job(1), tmp_path / "job.json", None, said.append)
+    desk.close()
+    assert said[0].startswith("Not kept:") and str(tmp_path / "job.json") in said[0]
+    watch = desk.drift_of(BOARD, virtual=False)
+    assert not watch.alarm and "could not be read" in watch.text
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("broken", [False, True])
+def test_a_finished_run_is_kept_or_said_not_to_be_and_its_job_file_stays(tmp_path: Path, broken: bool) -> None:
+    place = tmp_path / "r.sqlite"
+    if broken:
+        place.write_text("no database at all" * 100)
+    engine = Engine(tmp_path / "out", desk=RecordsDesk(str(place)))
+    engine.start()
+    try:
+        choice = Choice(unit="unit 7", tag=CHECK_STANDARD, virtual=VirtualUnit(speed=12.0), checklists=False)
+        engine.ask(lambda: engine.begin(choice)).result(PATIENCE_S)
+        engine.ask(lambda: engine.set_hands("autopilot")).result(PATIENCE_S)
+        ends = time.monotonic() + PATIENCE_S
+        while not engine.shown.kept:
+            assert time.monotonic() < ends
+            time.sleep(0.05)
+        assert engine.shown.phase == "over"
+        assert engine.shown.files["job"].is_file()
+        assert engine.shown.kept.startswith("Not kept:" if broken else f"Kept: job 1 in {place}")
+        assert engine.offered.tag is None  # the next unit is a customer's unless said otherwise
+        engine.ask(engine.end).result(PATIENCE_S)
+    finally:
+        engine.stop()
+    if not broken:
+        with open_records(str(place)) as records:
+            rows = records.runs()
+        assert {(row.job, row.unit, row.tag, row.fixture_kind) for row in rows} == {
+            (1, "unit 7", CHECK_STANDARD, "virtual")
+        }
+
+
+@pytest.mark.slow
+def test_kept_runs_are_found_opened_and_printed_from_the_history(tmp_path: Path) -> None:
+    place = tmp_path / "r.sqlite"
+    _keep(
+        place,
+        [
+            job(1, taken_at="2026-10-01T08:00:00+00:00", as_left=False),
+            job(2, taken_at="2026-10-02T08:00:00+00:00", unit=HOSTILE, fixture=Fixture("virtual", "micropython")),
+        ],
+        tag=None,
+    )
+    with page_process(tmp_path / "out", "--port", "virtual", "--records", str(place)) as page, chromium() as browser:
+        tab = browser.new_page(viewport={"width": 1024, "height": 800}, color_scheme="light")
+        trouble: list[str] = []
+        tab.on("pageerror", lambda error: trouble.append(str(error)))
+        tab.goto(page.address)
+        tab.get_by_role("link", name="History").click()
+        rows = tab.locator(".rt-history-row")
+        rows.nth(2).wait_for()
+        texts = rows.all_inner_texts()
+        assert len(texts) == 3
+        assert HOSTILE in texts[0] and "not a measurement" in texts[0] and "not a measurement" not in texts[2]
+        assert "SHORT" in texts[2] and "-0.096 in (-2.44 mm)" in texts[2] and "invented unit 1" in texts[2]
+        assert tab.locator(".rt-history img, .rt-history b").count() == 0
+        rows.nth(0).focus()
+        tab.keyboard.press("Enter")
+        tab.locator("#rt-opened").wait_for()
+        labels = tab.locator(".rt-verdict-label").all_inner_texts()
+        assert [label.lower() for label in labels] == ["as found", "as left"]
+        assert HOSTILE in tab.locator("#rt-opened").inner_text()
+        left, right = (tab.locator(".rt-verdict").nth(at).bounding_box() for at in (0, 1))
+        assert left["y"] == right["y"] and left["x"] < right["x"]
+        address = tab.get_by_role("link", name="Report (PDF)").get_attribute("href")
+        report = tab.request.get(page.address.rstrip("/") + address)
+        assert report.ok and report.body().startswith(b"%PDF")
+        assert tab.request.get(page.address + "history/99/report.pdf").status == 404
+        for width in (360, 1024, 1920):
+            tab.set_viewport_size({"width": width, "height": 800})
+            tab.screenshot(path=tmp_path / f"history-{width}.png", full_page=True)
+            assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth"), width
+            assert [*faint_texts(tab), *faint_parts(tab), *unnamed_controls(tab), *small_targets(tab)] == []
+        tab.get_by_label("Verdict").select_option("correct")
+        tab.wait_for_function("document.querySelectorAll('.rt-history-row').length === 1")
+        assert "As left" in rows.first.inner_text()
+        tab.get_by_label("Verdict").select_option("")
+        tab.get_by_label("Unit").fill("UNIT 1")
+        tab.wait_for_function("document.querySelector('[role=status]').innerText === '1 run'")
+        assert "invented unit 1" in rows.first.inner_text()
+        tab.get_by_label("Unit").fill("nobody's")
+        tab.get_by_text("No run is kept that fits.").wait_for()
+        assert tab.title() == "Rodtrue: history" and trouble == []
