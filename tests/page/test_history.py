@@ -159,6 +159,9 @@ def test_kept_runs_are_found_opened_and_printed_from_the_history(tmp_path: Path)
             tab.screenshot(path=tmp_path / f"history-{width}.png", full_page=True)
             assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth"), width
             assert [*faint_texts(tab), *faint_parts(tab), *unnamed_controls(tab), *small_targets(tab)] == []
+        tab.get_by_role("button", name="Close").press("Enter")
+        tab.wait_for_function("document.activeElement === document.querySelector('.rt-history-row')")
+        assert tab.locator("#rt-opened").count() == 0
         tab.get_by_label("Verdict").select_option("correct")
         tab.wait_for_function("document.querySelectorAll('.rt-history-row').length === 1")
         assert "As left" in rows.first.inner_text()

@@ -40,6 +40,7 @@ class _History:
 
     def __init__(self, engine: Engine, desk: RecordsDesk) -> None:
         self._engine, self._desk = engine, desk
+        self._client = ui.context.client  # the control that asks may be gone by the time of the answer
         self._unit = self._verdict = ""
         self._searches = 0
         with box("rt-history-filter rt-form-pair", "section", aria_label="Find"):
@@ -77,7 +78,7 @@ class _History:
 
     def _draw_row(self, row: RunRow, units: Units) -> None:
         with box("", "li"), box("rt-key rt-history-row", "button", type="button") as button:
-            button.on("click", lambda: self._open(row.job), args=[])
+            button.on("click", lambda: self._open(row.job, button.id), args=[])
             with box("rt-history-verdict", "span"):
                 draw_shape(row.verdict, "rt-history-shape")
                 say(row.verdict.upper(), "", "strong")
@@ -91,7 +92,7 @@ class _History:
                 if row.tag:
                     say(row.tag, "rt-soft", "span")
 
-    async def _open(self, number: int) -> None:
+    async def _open(self, number: int, opener: int) -> None:
         try:
             job = await run_in_threadpool(self._desk.job, number)
         except RodtrueError as error:
@@ -107,16 +108,17 @@ class _History:
             with box("rt-answers"):
                 report = f"/history/{number}/report.pdf"
                 say("Report (PDF)", "rt-key rt-main-key", "a", href=report, target="_blank")
-                key("Close", self._close, "rt-quiet")
+                key("Close", lambda: self._close(opener), "rt-quiet")
             with box("rt-verdicts"):
                 draw_result("As found", job.as_found, units)
                 if job.as_left is not None:
                     draw_result("As left", job.as_left, units)
-        ui.run_javascript("document.getElementById('rt-opened')?.focus()")
+        self._client.run_javascript("document.getElementById('rt-opened')?.focus()")
 
-    def _close(self) -> None:
+    def _close(self, opener: int) -> None:
+        """Go back to the row from which it was opened, where that is still listed."""
         self._opened.clear()
-        ui.run_javascript("document.querySelector('.rt-history-row')?.focus()")
+        self._client.run_javascript(f"document.getElementById('c{opener}')?.focus()")
 
 
 def _count_words(count: int) -> str:
