@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from bench.study.page_driver import page_process
+from bench.study.page_driver import Visitor, page_process
 from page.audit import faint_parts, faint_texts, small_targets, unnamed_controls
 from page.real_page import chromium
 from records.made_up_jobs import CHARACTERISTICS, job
@@ -172,3 +172,23 @@ def test_kept_runs_are_found_opened_and_printed_from_the_history(tmp_path: Path)
         tab.get_by_label("Unit").fill("nobody's")
         tab.get_by_text("No run is kept that fits.").wait_for()
         assert tab.title() == "Rodtrue: history" and trouble == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("kept_as", "banners"), [("", 1), (CHECK_STANDARD, 0)])
+def test_a_drifted_fixture_is_said_large_before_a_customers_run_and_quietly_before_the_check_standards(
+    tmp_path: Path, kept_as: str, banners: int
+) -> None:
+    place, virtual = tmp_path / "r.sqlite", Fixture("virtual", "micropython", {"unique_id": b"VIRTUAL\x01".hex()})
+    drifted = _standards([*SLOPES, 11.9])
+    _keep(place, [replace(each, as_found=replace(each.as_found, fixture=virtual)) for each in drifted])
+    with page_process(tmp_path / "out", "--port", "virtual", "--records", str(place)) as page, chromium() as browser:
+        tab = browser.new_page(viewport={"width": 360, "height": 800})
+        visitor = Visitor(tab, page.address)
+        tab.get_by_label("Kept as").select_option(kept_as)
+        visitor.begin({"Unit": "unit 12"})
+        tab.locator(".rt-drift").get_by_text("The fixture may have drifted: slope").wait_for()
+        assert visitor.stage() == "Cautions"
+        assert tab.locator(".rt-drift .rt-alarm").count() == banners
+        assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        assert [*faint_texts(tab), *faint_parts(tab), *unnamed_controls(tab), *small_targets(tab)] == []
