@@ -38,7 +38,8 @@ def connect(url: str) -> Engine:
                 "Name a file, or a URL that begins with postgresql://.",
             )
         if address.get_backend_name() == "sqlite" and address.database:
-            Path(address.database).parent.mkdir(parents=True, exist_ok=True)
+            if not address.database.startswith("file:"):  # SQLite's own form names its file itself
+                Path(address.database).parent.mkdir(parents=True, exist_ok=True)
             engine = create_engine(address, connect_args={"timeout": WAIT_FOR_OTHERS_S})
             _begin_by_hand(engine)
             return engine

@@ -35,7 +35,7 @@ def _draw_item(screen: Screen, number: int, item: CheckItem) -> None:
             item.text,
             _ticked(screen.engine.shown, number).get(item.code, ""),
             lambda text: screen.do(lambda: screen.engine.tick(number, item.code, text)),
-            hint="for instance: side port, tee, 1 m hose",
+            hint="for instance: side port, adapter, 0.6 m hose",
         )
     elif item.words == (YES,):
         _draw_tick(screen, number, item, YES, item.text)
