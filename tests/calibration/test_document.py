@@ -12,7 +12,7 @@ import rodtrue_protocol as wire
 from rodtrue.calibration.certificate import certificate_content, certificate_text
 from rodtrue.calibration.channel import calibrate_channel
 from rodtrue.calibration.files import load_calibration, parse_calibration, save_calibration, stored_path
-from rodtrue.calibration.record import over_pressure_code, record_of
+from rodtrue.calibration.record import over_pressure_code, record_of, threshold_kpa
 from rodtrue.capture.scaling import scaling_of
 from rodtrue.judging import read_stored_calibration
 from rodtrue.model.errors import InputError
@@ -104,6 +104,26 @@ def test_the_fixture_sounds_just_above_the_threshold_asked_for() -> None:
 
     assert pressure_kpa(code - 1) <= 1500.0 < pressure_kpa(code)
     assert record_of(document).over_pressure_code == 65535
+
+
+@pytest.mark.parametrize("pressure_kpa", [-1.0, 0.0, 2068.5, 5000.0, float("nan")])
+def test_a_threshold_that_the_sensor_cannot_show_is_refused(pressure_kpa: float) -> None:
+    document = load_calibration(VERSION_1)
+    with pytest.raises(InputError, match="the sensor shows 0 to 2068 kPa"):
+        record_of(document, pressure_kpa)
+
+
+def test_the_threshold_is_read_back_from_the_record() -> None:
+    document = load_calibration(VERSION_1)
+    told_kpa = threshold_kpa(record_of(document, 1500.0))
+    assert told_kpa == pytest.approx(1500.0, abs=0.1)
+    assert threshold_kpa(record_of(document)) is None
+
+
+def test_a_curve_that_does_not_rise_is_not_stored() -> None:
+    level = edited(lambda raw: raw["pressure"]["curve"].update(coefficients=[0.0] * 3))
+    with pytest.raises(InputError, match="calibration of pressure: its curve does not rise"):
+        record_of(parse_calibration(level, "shop.json"))
 
 
 def test_a_virtual_certificate_is_marked_and_has_no_signatures() -> None:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from rodtrue.calibration.plan import places_of, plan, settled
+from rodtrue.calibration.plan import places_of, plan, refuse_too_few, settled
 from rodtrue.model.errors import InputError
 
 
@@ -45,3 +45,18 @@ def test_a_reading_that_creeps_has_not_settled_and_a_noisy_one_has() -> None:
     assert found is not None
     assert found.code == pytest.approx(20_000, abs=3)
     assert found.sd_codes == pytest.approx(15, rel=0.2)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "text"),
+    [("pressure", "5,10,20,40,80,500 psi"), ("pressure", "-1,10 psi"), ("travel", "10,101 mm"), ("travel", "1,4 in")],
+)
+def test_points_beyond_the_sensors_range_are_refused_before_anybody_sets_them(quantity: str, text: str) -> None:
+    with pytest.raises(InputError, match="not within the sensor's"):
+        places_of(quantity, text)
+
+
+def test_too_few_points_are_refused_before_the_first_is_set() -> None:
+    refuse_too_few("travel", [1.0, 2.0, 3.0, 4.0, 5.0])
+    with pytest.raises(InputError, match="4 named; a calibration needs 5"):
+        refuse_too_few("travel", [1.0, 2.0, 3.0, 4.0])

@@ -11,12 +11,15 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from rodtrue.calibration.channel import LEAST_PLACES
 from rodtrue.calibration.performance import Direction
+from rodtrue.model.codes import PRESSURE_SPAN_KPA, TRAVEL_SPAN_MM
 from rodtrue.model.errors import InputError
 from rodtrue.model.units import KPA_PER_PSI, MM_PER_INCH
 
 CODES_PER_CONVERTER_STEP = 16
 QUARTER_STEP = CODES_PER_CONVERTER_STEP / 4
+_SPANS = {"travel": TRAVEL_SPAN_MM, "pressure": PRESSURE_SPAN_KPA}
 _UNITS = {"travel": {"mm": 1.0, "in": MM_PER_INCH}, "pressure": {"kPa": 1.0, "psi": KPA_PER_PSI}}
 DEFAULT_PLACES = {"travel": "5,15,25,35,45,55,65,75,85,95 mm", "pressure": "5,10,15,20,30,40,50,60,70,80,90 psi"}
 
@@ -33,7 +36,8 @@ class Target:
 def places_of(quantity: str, text: str) -> list[float]:
     """Return the reference values named in a text such as "5,10,20 psi", rising, in mm or kPa.
 
-    Raises: InputError: no number, two units in one list, a unit of another quantity, a value that does not rise.
+    Raises: InputError: no number, two units in one list, a unit of another quantity, a value that does not rise or
+    that the sensor cannot show.
     """
     units = _UNITS[quantity]
     named = re.findall(r"[a-zA-Z]+", text)
@@ -58,7 +62,24 @@ def places_of(quantity: str, text: str) -> list[float]:
     for before, after in pairwise(values):
         if after <= before:
             raise InputError(f"{quantity} points {text!r}: not in rising order", "Give each value once, rising.")
+    outside = [value for value in values if not 0 <= value <= _SPANS[quantity]]
+    if outside:
+        unit = "mm" if quantity == "travel" else "kPa"
+        raise InputError(
+            f"{quantity} points {text!r}: {outside[0]:.6g} {unit} is not within the sensor's 0 to "
+            f"{_SPANS[quantity]:g} {unit}",
+            "Leave out what the sensor cannot show; never load it past its range.",
+        )
     return values
+
+
+def refuse_too_few(quantity: str, places: Sequence[float]) -> None:
+    """Refuse, before the first is set, fewer places than a curve needs. Raises: InputError."""
+    if len(places) < LEAST_PLACES:
+        raise InputError(
+            f"{quantity} points: {len(places)} named; a calibration needs {LEAST_PLACES} or more",
+            f"Give for instance {DEFAULT_PLACES[quantity]!r}.",
+        )
 
 
 def plan(places: Sequence[float], cycles: int) -> list[Target]:

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import numpy as np
+
 import rodtrue_protocol as wire
 from rodtrue.calibration.document import CalibrationDocument, Channel
-from rodtrue.model.codes import CODE_SPAN
+from rodtrue.model.codes import CODE_SPAN, LIVE_END, LIVE_ZERO, PRESSURE_SPAN_KPA
+from rodtrue.model.errors import InputError
 
 LAYOUT = 1
 NOMINAL_THRESHOLD = 65535
@@ -16,7 +21,10 @@ def record_of(document: CalibrationDocument, over_pressure_kpa: float | None = N
     """Return the record to store in the fixture.
 
     over_pressure_kpa: above it the fixture sounds at once; None for its nominal threshold.
+    Raises: InputError as `over_pressure_code`, and for a curve that does not rise with the sensor's output.
     """
+    for channel in document.channels:
+        _refuse_falling(channel)
     done, due = _day(document.done), _day(document.due)
     return wire.CalibrationRecord(
         layout=LAYOUT,
@@ -42,15 +50,50 @@ def references_text(document: CalibrationDocument) -> str:
 
 
 def over_pressure_code(channel: Channel, pressure_kpa: float) -> int:
-    """Return the lowest sample code whose calibrated pressure lies above `pressure_kpa`."""
-    curve = channel.curve
+    """Return the lowest sample code whose calibrated pressure lies above `pressure_kpa`.
+
+    Raises: InputError where the sensor cannot show that pressure, so that the alarm would never end or never sound.
+    """
+    if not 0 < pressure_kpa <= PRESSURE_SPAN_KPA:
+        raise InputError(
+            f"over-pressure threshold {pressure_kpa:g} kPa: the sensor shows 0 to {PRESSURE_SPAN_KPA:g} kPa",
+            "Give the lowest rating of hose, fittings and port, within that range.",
+        )
+    coefficients = channel.curve.coefficients
     low, high = 0, _HIGHEST_CODE
     while low < high:
         code = (low + high) // 2
-        r = code / CODE_SPAN - curve.r0
-        value = sum(c * r**k for k, c in enumerate(curve.coefficients))
-        low, high = (low, code) if value > pressure_kpa else (code + 1, high)
+        value_kpa = _value(coefficients, channel.curve.r0, code)
+        low, high = (low, code) if value_kpa > pressure_kpa else (code + 1, high)
+    if low == 0 or _value(coefficients, channel.curve.r0, low) <= pressure_kpa:
+        raise InputError(
+            f"over-pressure threshold {pressure_kpa:g} kPa: no reading of this calibration tells it from less",
+            "Look at the calibration's plot; calibrate the pressure sensor again.",
+        )
     return low
+
+
+def threshold_kpa(record: wire.CalibrationRecord) -> float | None:
+    """Return the pressure above which a fixture with this record sounds, None for its nominal threshold."""
+    if record.over_pressure_code == NOMINAL_THRESHOLD:
+        return None
+    pressure = record.channels[1]
+    return _value((pressure.c0, pressure.c1, pressure.c2), pressure.r0, record.over_pressure_code)
+
+
+def _refuse_falling(channel: Channel) -> None:
+    slopes = np.polynomial.Polynomial(channel.curve.coefficients).deriv()
+    ends = np.array([LIVE_ZERO, LIVE_END]) - channel.curve.r0
+    if not np.all(slopes(ends) > 0):
+        raise InputError(
+            f"calibration of {channel.quantity}: its curve does not rise over the sensor's whole range",
+            "Look at its points and its plot; calibrate again.",
+        )
+
+
+def _value(coefficients: Sequence[float], r0: float, code: int) -> float:
+    r = code / CODE_SPAN - r0
+    return sum(c * r**k for k, c in enumerate(coefficients))
 
 
 def _day(text: str | None) -> tuple[int, int, int]:

@@ -6,6 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 import rodtrue_protocol as wire
+from rodtrue.calibration.record import threshold_kpa
 
 
 def identity_fields(identity: wire.Identity) -> dict[str, Any]:
@@ -37,6 +38,7 @@ def calibration_fields(calibration: wire.Calibration) -> dict[str, Any]:
         "done": f"{record.done_year:04d}-{record.done_month:02d}-{record.done_day:02d}",
         "due": f"{record.due_year:04d}-{record.due_month:02d}-{record.due_day:02d}" if record.due_year else None,
         "references": record.references,
+        "over_pressure_kpa": threshold_kpa(record),
         "channels": [asdict(channel) for channel in record.channels],
     }
 

@@ -32,7 +32,7 @@ def store(
     port: PortOption = "auto",
     over_pressure: Annotated[
         float | None,
-        typer.Option(min=0, metavar="KPA", help="The fixture sounds at once above it; default: nominal."),
+        typer.Option(min=0, metavar="KPA", help="The fixture sounds at once above it; default: as it is now."),
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -96,6 +96,7 @@ def show(
 def _show_stored(port: str, as_json: bool) -> None:
     import msgspec
 
+    from rodtrue.run.calibrating import threshold_words
     from rodtrue.run.recorder import read_calibration
 
     with calibrate_run.open_bench(port) as (session, _):
@@ -110,6 +111,7 @@ def _show_stored(port: str, as_json: bool) -> None:
         typer.echo(f"{session.port}: fixture {unique_id} holds calibration number {held['generation']}")
         typer.echo(f"  done {held['done']}, due {due}; of fixture {held['fixture_id']}")
         typer.echo(f"  references: {held['references'] or 'not told'}")
+        typer.echo(f"  sounds at once above {threshold_words(held['over_pressure_kpa'])}")
         for name, unit, channel in zip(("travel", "pressure"), ("mm", "kPa"), held["channels"], strict=True):
             typer.echo(
                 f"  {name} = {channel['c0']:.6g} + {channel['c1']:.6g} (r - {channel['r0']:.6g})"

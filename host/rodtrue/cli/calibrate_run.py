@@ -89,7 +89,7 @@ def run(
     import msgspec
 
     from rodtrue.calibration.making import make_document, overdue_standards
-    from rodtrue.calibration.plan import DEFAULT_PLACES, places_of
+    from rodtrue.calibration.plan import DEFAULT_PLACES, places_of, refuse_too_few
     from rodtrue.calibration.points_file import read_points
     from rodtrue.calibration.standards import VIRTUAL_STANDARDS, load_standards
     from rodtrue.model.errors import InputError
@@ -100,6 +100,8 @@ def run(
         "travel": places_of("travel", travel_points or DEFAULT_PLACES["travel"]),
         "pressure": places_of("pressure", pressure_points or DEFAULT_PLACES["pressure"]),
     }
+    for quantity, values in places.items():
+        refuse_too_few(quantity, values)
     today = date.today()
     due_day = _due_day(due, today)
     used = None if standards is None else load_standards(standards)

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 import rodtrue_protocol as wire
 from rodtrue.calibration.document import CalibratedFixture, CalibrationDocument, Point
 from rodtrue.calibration.plan import Settled, Target, settled
-from rodtrue.calibration.record import record_of
+from rodtrue.calibration.record import record_of, threshold_kpa
 from rodtrue.link.client import Client
 from rodtrue.model.errors import FixtureError, InputError
+from rodtrue.run.words import pressure
 
 RATE_HZ = 500
 WINDOW_S = 1.0
@@ -95,9 +96,10 @@ def store(
 ) -> Stored:
     """Write a calibration into the fixture once its button has opened the seal, read it back and compare.
 
-    hold_button: presses a virtual fixture's button; None where a person does.
-    Raises: InputError: a calibration of another fixture. FixtureError: the seal stayed closed, the storage
-    failed, or what was read back differs.
+    over_pressure_kpa: above it the fixture sounds at once; None to keep the threshold it holds, nominal where it
+    holds none. hold_button: presses a virtual fixture's button; None where a person does.
+    Raises: InputError: a calibration of another fixture, a threshold the sensor cannot show. FixtureError: the seal
+    stayed closed, the storage failed, or what was read back differs.
     """
     if document.fixture.unique_id != identity.unique_id.hex():
         raise InputError(
@@ -106,7 +108,10 @@ def store(
         )
     held = client.read_calibration()
     before = 0 if held is None else held.generation
+    if over_pressure_kpa is None and held is not None:
+        over_pressure_kpa = threshold_kpa(_record(held))
     data = wire.encode_calibration(record_of(document, over_pressure_kpa))
+    say(f"The fixture sounds at once above {threshold_words(over_pressure_kpa)}.")
     say("Hold the fixture's button for 2 s and release it; the calibration is written within 10 s of that.")
     _open_seal(client, hold_button)
     client.write_calibration(before + 1, data)
@@ -117,6 +122,21 @@ def store(
             "Try once more; if it fails again the board's storage is worn: replace it.",
         )
     return Stored(now.generation, before)
+
+
+def threshold_words(kpa: float | None) -> str:
+    """Return an over-pressure threshold for people, None being the fixture's nominal one."""
+    return "its nominal threshold" if kpa is None else pressure(kpa)
+
+
+def _record(held: wire.Calibration) -> wire.CalibrationRecord:
+    try:
+        return wire.decode_calibration(held.data)
+    except ValueError as error:
+        raise FixtureError(
+            f"the calibration the fixture holds cannot be read, nor its over-pressure threshold: {error}",
+            "Say the threshold: rodtrue calibrate store FILE --over-pressure KPA.",
+        ) from error
 
 
 def _open_seal(client: Client, hold_button: Callable[[bool], None] | None) -> None:
