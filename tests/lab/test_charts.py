@@ -49,6 +49,17 @@ def test_the_piston_rings():
     assert means(groups, "sd", set_from=25).tracks[1].centre == pytest.approx(0.00924004, abs=1e-8)
 
 
+@pytest.mark.parametrize("at", [11, 20])
+def test_a_jump_is_signalled_at_the_step_to_it_also_as_the_newest_value(at):
+    values = 10 + np.tile([0.0, 0.1], 11)[:21]
+    values[at] += 5
+    chart = individuals(values, set_from=10)
+    moving = chart.tracks[1]
+    assert [signal.point for signal in moving.signals] == [at - 1, *([at] if at < 20 else [])]
+    assert all(moving.points[signal.point] > moving.upper[0] for signal in moving.signals)
+    assert {signal.point for signal in chart.tracks[0].signals} == {at}
+
+
 SEQUENCES = [
     ([0, 0.5, -0.5, 3.1], 3, "beyond the limit, above"),
     ([0, 0.5, -3.2], 2, "beyond the limit, below"),

@@ -81,6 +81,17 @@ def test_a_chart_names_the_points_that_break_a_rule(tmp_path):
     assert document("chart", file, "--set-from", 25)["kind"] == "means and ranges"
 
 
+def test_a_jump_at_the_newest_value_is_named_drawn_and_reported(tmp_path):
+    file = tmp_path / "v.csv"
+    file.write_text("value\n" + "\n".join(str(10 + i % 2 / 10) for i in range(20)) + "\n15\n")
+    words = ("chart", file, "--set-from", 20, "--report", tmp_path / "c.pdf", "--plot", tmp_path / "c.png")
+    result = run(*words)
+    assert result.exit_code == 0, result.exception
+    assert "point 21 (value): beyond the limit" in result.stdout
+    assert "point 21 (moving range)" in result.stdout
+    assert "point 22" not in result.stdout
+
+
 def test_capability_in_the_shape_that_programs_read(tmp_path):
     file = tmp_path / "v.csv"
     file.write_text("value\n" + "\n".join(str(10 + (i % 3 - 1)) for i in range(30)) + "\n")
@@ -137,7 +148,7 @@ def test_reports_are_written_and_the_same_numbers_give_the_same_bytes(tmp_path, 
 
 @pytest.fixture
 def kept(tmp_path):
-    """Records of thirty made-up runs of real fixtures and five virtual ones, slopes known."""
+    """Records of thirty made-up jobs of real fixtures and five virtual ones, slopes known, each with as-left."""
     place = str(tmp_path / "records.sqlite")
     with open_records(place) as records:
         for number in range(35):
@@ -148,7 +159,7 @@ def kept(tmp_path):
             fixture = Fixture("virtual" if number >= 30 else "board")
             taken_at = f"2026-10-{1 + number % 30:02d}T08:00:00+00:00"
             changes = {"characteristics": [baseline, pressure, slope], "fixture": fixture, "taken_at": taken_at}
-            records.save(job(number, as_left=False, **changes), tag="check standard" if number < 20 else None)
+            records.save(job(number, **changes), tag="check standard" if number < 20 else None)
     return place
 
 

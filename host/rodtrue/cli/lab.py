@@ -160,7 +160,7 @@ def chart(
     if report is not None:
         from rodtrue.report.lab_report import chart_report, write_lab_report
 
-        write_lab_report(report, chart_report(drawn, [("Values", source)]))
+        write_lab_report(report, chart_report(drawn, [("Values", source)], virtual=virtual is True))
     if as_json:
         _print_json(drawn)
         return

@@ -10,7 +10,8 @@ from rodtrue.model.errors import InputError
 if TYPE_CHECKING:
     from rodtrue.records import RunFilter
 
-_AS_FOUND_FIRST = "Give a FILE.csv, or --characteristic with what to choose kept runs by."
+_GIVE_ONE = "Give a FILE.csv, or --characteristic with what to choose kept runs by."
+_SEE = "See `rodtrue records list`. Virtual runs are left out: --virtual takes them alone."
 
 
 def read_values(file: Path | None, characteristic: str | None, wanted: RunFilter, place: str | None) -> Any:
@@ -22,7 +23,7 @@ def read_values(file: Path | None, characteristic: str | None, wanted: RunFilter
 
     if (file is None) == (characteristic is None):
         raise InputError(
-            "values come from a file or from kept runs, and one is needed", _AS_FOUND_FIRST
+            "values come from a file or from kept runs, and one is needed", _GIVE_ONE
         )
     if file is not None:
         from rodtrue.capture.csv_file import heading, read_table
@@ -38,10 +39,10 @@ def read_values(file: Path | None, characteristic: str | None, wanted: RunFilter
     if characteristic not in CHARACTERISTICS:
         raise InputError(f"--characteristic {characteristic}: unknown", "Known: " + ", ".join(CHARACTERISTICS) + ".")
     with open_records(place) as records:
-        found = records.values(characteristic, _oldest_first(wanted))
+        found = records.values(characteristic, _one_a_unit(wanted))
         where = records.where
     if not found:
-        raise InputError(f"{where}: no kept run that matches has a {characteristic}", "See `rodtrue records list`.")
+        raise InputError(f"{where}: no kept run that matches has a {characteristic}", _SEE)
     return np.array([value.value for value in found]), None, f"{characteristic} of {len(found)} kept runs"
 
 
@@ -60,7 +61,7 @@ def batch_values(
     measured = []
     with open_records(place) as records:
         for name, unit in CHARACTERISTICS.items():
-            found = records.values(name, _oldest_first(wanted))
+            found = records.values(name, _one_a_unit(wanted))
             limits = {(value.lower_limit, value.upper_limit) for value in found} - {(None, None)}
             if len(limits) > 1:
                 raise InputError(
@@ -74,14 +75,15 @@ def batch_values(
                 )
         where = records.where
     if not measured:
-        raise InputError(f"{where}: no kept run that matches has limits", "See `rodtrue records list`.")
+        raise InputError(f"{where}: no kept run that matches has limits", _SEE)
     times = [value.taken_at for value in found if value.taken_at] or ["-"]
     about = [("Runs", f"{len(measured[0][1])}, virtual ones {'alone' if wanted.virtual else 'left out'}")]
     about += [("Taken", f"{min(times)} to {max(times)}")] if times != ["-"] else []
     return about, measured
 
 
-def _oldest_first(wanted: RunFilter) -> RunFilter:
+def _one_a_unit(wanted: RunFilter) -> RunFilter:
+    """The as-found runs alone, oldest first: as-left is the same body again, and would pass for another."""
     from dataclasses import replace
 
-    return replace(wanted, newest_first=False)
+    return replace(wanted, newest_first=False, role="as_found")

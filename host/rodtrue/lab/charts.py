@@ -76,7 +76,7 @@ def individuals(values: NDArray[np.float64], set_from: int | None = None) -> Cha
         mean_range,
         [0.0] * len(ranges),
         [upper] * len(ranges),
-        [Signal(int(i) + 1, "the step to this value is beyond its limit") for i in np.flatnonzero(ranges > upper)],
+        [Signal(int(i), "the step to this value is beyond its limit") for i in np.flatnonzero(ranges > upper)],
     )
     return Chart("individuals", sd, count, [single, moving])
 

@@ -121,10 +121,11 @@ def _check_standards(records: Records, fixture_id: str, *, virtual: bool) -> lis
     """Return its as-found results, oldest first, back to the last change of the fixture's calibration."""
     from rodtrue.records import RunFilter
 
-    wanted = RunFilter(fixture=fixture_id, tag=CHECK_STANDARD, virtual=virtual)
-    rows = [row for row in records.runs(wanted) if row.role == "as_found"][:LOOKED_BACK]
+    wanted = RunFilter(
+        fixture=fixture_id, tag=CHECK_STANDARD, role="as_found", virtual=virtual, limit=LOOKED_BACK
+    )
     results: list[Result] = []
-    for row in rows:
+    for row in records.runs(wanted):
         result = records.job(row.job).as_found
         if results and result.fixture.calibration != results[0].fixture.calibration:
             break

@@ -15,7 +15,8 @@ class RunFilter:
     """None or empty leaves that out. Text is found anywhere in the field, whatever its case.
 
     since, until: ISO times in UTC, as results have them; from the first, up to but without the second.
-    virtual: None for all, True for virtual runs alone, False for none of them. newest_first: order by time.
+    role: `as_found` or `as_left`. virtual: None for all, True for virtual runs alone, False for none of them.
+    newest_first: order by time.
     """
 
     since: str | None = None
@@ -27,6 +28,7 @@ class RunFilter:
     fixture: str | None = None
     tag: str | None = None
     job: int | None = None
+    role: str | None = None
     virtual: bool | None = None
     limit: int | None = None
     newest_first: bool = True
@@ -53,6 +55,8 @@ def narrowed(query: Select[Any], wanted: RunFilter) -> Select[Any]:
         query = query.where(jobs.c.tag == wanted.tag)
     if wanted.job is not None:
         query = query.where(runs.c.job_id == wanted.job)
+    if wanted.role:
+        query = query.where(runs.c.role == wanted.role)
     if wanted.virtual is not None:
         is_virtual = runs.c.fixture_kind == "virtual"
         query = query.where(is_virtual if wanted.virtual else ~is_virtual)

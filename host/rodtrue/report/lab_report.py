@@ -114,8 +114,8 @@ def study_report(study: Study, found: Repeatability, about: Sequence[tuple[str, 
     return LabReport("Repeatability study", pairs, sections)
 
 
-def chart_report(chart: Chart, about: Sequence[tuple[str, str]]) -> LabReport:
-    """The report of a control chart."""
+def chart_report(chart: Chart, about: Sequence[tuple[str, str]], *, virtual: bool = False) -> LabReport:
+    """The report of a control chart; `virtual` marks it as no measurement."""
     state = "in control" if chart.in_control else "out of control"
     pairs = [
         *about,
@@ -133,7 +133,7 @@ def chart_report(chart: Chart, about: Sequence[tuple[str, str]]) -> LabReport:
         sections.append(Section("Signals", signals))
     says = f"Control chart, {state}"
     sections.append(Section("Chart", picture=as_svg(chart_figure(chart)), picture_says=says))
-    return LabReport("Control chart", pairs, sections)
+    return LabReport("Control chart", pairs, sections, virtual)
 
 
 def batch_report(
