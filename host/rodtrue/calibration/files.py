@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Callable
 from dataclasses import asdict
 from datetime import date
@@ -16,6 +15,7 @@ from rodtrue.calibration.document import REGRESSED, CalibrationDocument, Channel
 from rodtrue.calibration.performance import NotInOrder, refuse_disorder
 from rodtrue.data_folder import data_folder
 from rodtrue.model.errors import InputError
+from rodtrue.whole_file import write_whole
 
 FAMILY = "rodtrue.calibration/"
 MEASURE_AGAIN = "Give a file written by `rodtrue calibrate run`, unchanged."
@@ -50,11 +50,9 @@ def parse_calibration(text: bytes, where: str) -> CalibrationDocument:
 def save_calibration(document: CalibrationDocument, path: Path) -> None:
     """Write a document, whole or not at all. Raises: InputError where the file cannot be written."""
     text = msgspec.json.format(msgspec.json.encode(asdict(document)), indent=1)
-    part = path.with_name(path.name + ".part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        part.write_bytes(text + b"\n")
-        os.replace(part, path)
+        write_whole(path, text + b"\n")
     except OSError as error:
         raise InputError(
             f"calibration {path}: cannot be written ({error.strerror})", "Give another place with --out."
@@ -64,11 +62,22 @@ def save_calibration(document: CalibrationDocument, path: Path) -> None:
 def stored_path(document: CalibrationDocument) -> Path:
     """Return where a document is kept in the user's data folder."""
     fixture = document.fixture
-    return (
-        data_folder()
-        / "calibrations"
-        / f"{fixture.kind}-{fixture.unique_id}-{document.done}-{document.generation}.json"
-    )
+    name = f"{fixture.kind}-{fixture.unique_id}-{document.done}-{document.generation}.json"
+    return data_folder() / "calibrations" / name
+
+
+def keep_copy(document: CalibrationDocument) -> Path:
+    """Keep a document in the user's data folder beside others of its day, and return where.
+
+    Raises: InputError where the file cannot be written.
+    """
+    first = stored_path(document)
+    path, number = first, 1
+    while path.exists():
+        number += 1
+        path = first.with_name(f"{first.stem}-{number}.json")
+    save_calibration(document, path)
+    return path
 
 
 def _version_1(raw: Any, where: str) -> CalibrationDocument:

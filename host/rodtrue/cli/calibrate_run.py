@@ -70,6 +70,9 @@ def run(
     travel_points: Annotated[str | None, typer.Option(metavar="LIST", help=TRAVEL_HELP)] = None,
     pressure_points: Annotated[str | None, typer.Option(metavar="LIST", help=PRESSURE_HELP)] = None,
     degree: Annotated[int, typer.Option(min=1, max=2, help="1: straight line, 2: quadratic.")] = 2,
+    done: Annotated[
+        str | None, typer.Option(metavar="DAY", help="With --points: when they were taken; default: today.")
+    ] = None,
     due: Annotated[
         str | None, typer.Option(metavar="DAY", help="Next one due, as 2027-03-31; default: a year.")
     ] = None,
@@ -102,7 +105,7 @@ def run(
     }
     for quantity, values in places.items():
         refuse_too_few(quantity, values)
-    today = date.today()
+    today = _done_day(done, points)
     due_day = _due_day(due, today)
     used = None if standards is None else load_standards(standards)
     if used is None and (port == VIRTUAL and points is None):
@@ -126,6 +129,27 @@ def run(
         typer.echo(msgspec.json.encode(asdict(document)))
 
 
+def _done_day(text: str | None, points: Path | None) -> date:
+    """Return the day the points were taken. Raises: InputError for what is no past day, or without --points."""
+    from rodtrue.model.errors import InputError
+
+    today = date.today()
+    if points is None:
+        if text is not None:
+            raise InputError("--done without --points", "Points that are taken now are taken today: leave it out.")
+        return today
+    if text is None:
+        _say(f"[!] The points count as taken today, {today.isoformat()}; --done names the day they were taken.")
+        return today
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        raise InputError(f"--done {text}: not a day", "Give it as 2026-03-31.") from None
+    if day > today:
+        raise InputError(f"--done {text}: after today, {today.isoformat()}", "Give the day they were taken.")
+    return day
+
+
 def _due_day(text: str | None, done: date) -> date | None:
     from rodtrue.model.errors import InputError
 
@@ -136,7 +160,7 @@ def _due_day(text: str | None, done: date) -> date | None:
     except ValueError:
         raise InputError(f"--due {text}: not a day", "Give it as 2027-03-31.") from None
     if day < done:
-        raise InputError(f"--due {text}: before today, {done.isoformat()}", "Give a day to come.")
+        raise InputError(f"--due {text}: before it was done, {done.isoformat()}", "Give a later day.")
     return day
 
 
@@ -203,15 +227,15 @@ def _take(session: Session, hands: VirtualHands | None, quantity: str, unit: str
 
 def _write(document: CalibrationDocument, folder: Path) -> None:
     from rodtrue.calibration.certificate import certificate_text
-    from rodtrue.calibration.files import save_calibration, stored_path
+    from rodtrue.calibration.files import keep_copy, save_calibration
     from rodtrue.cli.calibrate_plot import plot_document
     from rodtrue.run.job import cannot_write
 
     text = certificate_text(document)
     _say("\n" + text)
-    written = [folder / "calibration.json", stored_path(document)]
-    for path in written:
-        save_calibration(document, path)
+    written = [folder / "calibration.json"]
+    save_calibration(document, written[0])
+    written.append(keep_copy(document))
     certificate = folder / "certificate.md"
     try:
         certificate.write_text(text, "utf-8")

@@ -20,6 +20,7 @@ from rodtrue.report.lab_pages import lab_pages
 from rodtrue.report.shown import in_order, own_words
 from rodtrue.run.job import cannot_write
 from rodtrue.run.words import VIRTUAL_MARK, Units
+from rodtrue.whole_file import write_whole
 
 MOST_IN_HEADER = 70
 
@@ -49,7 +50,7 @@ def write_report(path: Path, job: Job | Result, units: Units = "inch") -> Path:
     Raises: InputError where it cannot be written.
     """
     try:
-        path.write_bytes(report_pdf(job, units))
+        write_whole(path, report_pdf(job, units))
     except OSError as error:
         raise cannot_write(path, error) from error
     return path

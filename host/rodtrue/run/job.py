@@ -9,6 +9,7 @@ import msgspec
 
 from rodtrue.model.errors import InputError
 from rodtrue.model.result import Job
+from rodtrue.whole_file import write_whole
 
 
 def new_folder(out: Path, word: str) -> Path:
@@ -30,10 +31,13 @@ def new_folder(out: Path, word: str) -> Path:
 
 
 def write_job(folder: Path, job: Job) -> Path:
-    """Write `job.json` and return its path. Raises: InputError where it cannot be written."""
+    """Write `job.json`, whole or not at all, and return its path; one that stands there is kept until then.
+
+    Raises: InputError where it cannot be written.
+    """
     path = folder / "job.json"
     try:
-        path.write_bytes(msgspec.json.format(msgspec.json.encode(job), indent=1) + b"\n")
+        write_whole(path, msgspec.json.format(msgspec.json.encode(job), indent=1) + b"\n")
     except OSError as error:
         raise cannot_write(path, error) from error
     return path
