@@ -5,6 +5,7 @@ from dataclasses import replace
 from hashlib import sha256
 from zipfile import ZipFile
 
+import msgspec
 import pytest
 
 from records.made_up_jobs import job
@@ -66,6 +67,69 @@ def test_a_capture_named_by_a_relative_path_is_found_from_where_the_run_was_kept
         records.save(replace(kept, as_found=replace(kept.as_found, capture=ref)))
         monkeypatch.chdir("/")
         assert back_up(records, tmp_path / "all.backup").captures == 1
+
+
+def test_a_backup_of_what_was_restored_has_the_captures_too(filled, tmp_path):
+    records, paths = filled
+    back_up(records, tmp_path / "first.backup")
+    for path in paths:
+        path.unlink()
+    restore(records, tmp_path / "first.backup", tmp_path / "back")
+    done = back_up(records, tmp_path / "second.backup", tmp_path / "back")
+    assert (done.captures, done.missing) == (5, [])
+
+
+def test_a_half_written_capture_is_written_again(filled, tmp_path):
+    records, paths = filled
+    back_up(records, tmp_path / "all.backup")
+    content = paths[0].read_bytes()
+    half = tmp_path / "back" / f"{sha256(content).hexdigest()}.capture"
+    half.parent.mkdir()
+    half.write_bytes(content[:3])
+    paths[0].unlink()
+    restore(records, tmp_path / "all.backup", half.parent)
+    assert half.read_bytes() == content
+
+
+def test_a_disk_without_links_gets_its_backup_all_the_same(filled, tmp_path, monkeypatch):
+    def refuse(*_):
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr("os.link", refuse)
+    out = tmp_path / "all.backup"
+    assert back_up(filled[0], out).jobs == 5
+    with open_records(str(tmp_path / "other.sqlite")) as other:
+        assert restore(other, out, tmp_path / "back").jobs == 5
+    assert not out.with_name("all.backup.part").exists()
+
+
+def test_a_backup_with_broken_packing_or_a_job_of_another_age_puts_nothing_back(filled, tmp_path):
+    records, _ = filled
+    path = tmp_path / "all.backup"
+    back_up(records, path)
+    with ZipFile(path) as archive:
+        entry = archive.getinfo("jobs.jsonl")
+        begin = entry.header_offset + 30 + len(entry.filename)
+    broken = bytearray(path.read_bytes())
+    broken[begin : begin + 40] = b"\xff" * 40
+    (tmp_path / "broken.backup").write_bytes(broken)
+    strange = next(iter(records.kept()))
+    document = strange.document.replace('"verdict":"short"', '"verdict":7')
+    lines = (
+        msgspec.json.encode(replace(strange, document=document, digest=sha256(document.encode()).hexdigest())) + b"\n"
+    )
+
+    def of_another_age(parts, name):
+        contents = msgspec.json.decode(parts["contents.json"])
+        contents |= {"jobs": 1, "jobs_sha256": sha256(lines).hexdigest()}
+        return {**parts, name: lines, "contents.json": msgspec.json.encode(contents)}
+
+    _damaged(path, "jobs.jsonl", of_another_age)
+    with open_records(str(tmp_path / "other.sqlite")) as other:
+        for bad in (tmp_path / "broken.backup", path):
+            with pytest.raises(InputError):
+                restore(other, bad, tmp_path / "back")
+            assert other.count() == 0
 
 
 def test_restoring_twice_changes_nothing(filled, tmp_path):

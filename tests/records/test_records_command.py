@@ -96,6 +96,11 @@ def test_a_report_of_a_kept_job(run, tmp_path):
     assert (tmp_path / "job-1.pdf").read_bytes().startswith(b"%PDF")
 
 
+@pytest.mark.parametrize("number", [0, -1, 2**31, 10**20])
+def test_a_number_that_no_job_can_have_is_named_too(run, number):
+    assert f"no job {number}" in str(run("show", "--", number).exception)
+
+
 @pytest.mark.parametrize("words", [("show", 7), ("compare", 7), ("delete", 7), ("report", 7)])
 def test_a_job_that_is_not_there_is_named(run, words):
     assert "no job 7" in str(run(*words).exception)

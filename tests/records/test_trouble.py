@@ -80,7 +80,7 @@ def test_a_folder_that_cannot_be_made_is_named(tmp_path):
         open_records(str(tmp_path / "file" / "records.sqlite"))
 
 
-@pytest.mark.parametrize("url", ["mysql://host/name", "nonsense://", "postgresql:///:::"])
+@pytest.mark.parametrize("url", ["mysql://host/name", "nonsense://", "postgresql:///:::", "postgresql://u@h:abc/x"])
 def test_a_url_that_names_nothing_usable_is_refused(url):
     with pytest.raises((InputError, FixtureError)):
         open_records(url)

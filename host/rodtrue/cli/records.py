@@ -205,11 +205,12 @@ def backup(
     place: Place = None,
 ) -> None:
     """Write all jobs and their captures into one file, each with its SHA-256."""
+    from rodtrue.data_folder import data_folder
     from rodtrue.records import open_records
     from rodtrue.records.backup import back_up
 
     with open_records(place) as records:
-        copied = back_up(records, file)
+        copied = back_up(records, file, data_folder() / "captures")
     typer.echo(f"{file}: {copied.jobs} jobs, {copied.captures} captures")
     for path in copied.missing:
         typer.echo(f"not in it, for it is gone or no longer what its run says: {path}", err=True)

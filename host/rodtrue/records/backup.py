@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import shutil
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from hashlib import sha256
@@ -12,9 +14,9 @@ from zipfile import ZIP_DEFLATED, ZIP_STORED, BadZipFile, ZipFile
 import msgspec
 
 from rodtrue.model.errors import InputError
-from rodtrue.model.result import Job
 from rodtrue.records.rows import runs_of
-from rodtrue.records.store import Kept, Records
+from rodtrue.records.store import Kept, Records, job_of
+from rodtrue.whole_file import write_whole
 
 SCHEMA = "rodtrue.backup/1"
 _CONTENTS = "contents.json"
@@ -41,9 +43,10 @@ class Copied:
     already_there: int = 0
 
 
-def back_up(records: Records, path: Path) -> Copied:
+def back_up(records: Records, path: Path, restored_to: Path | None = None) -> Copied:
     """Write every job and every capture that still is what its run says into a new file.
 
+    restored_to: where an earlier `restore` put captures that their run's path no longer leads to.
     It is written beside its name and put there when whole. Raises: InputError.
     """
     if path.exists():
@@ -51,8 +54,8 @@ def back_up(records: Records, path: Path) -> Copied:
     partial = path.with_name(path.name + ".part")
     try:
         with ZipFile(partial, "w") as archive:
-            copied = _write(records, archive)
-        os.link(partial, path)  # unlike a rename, this never replaces a file that came meanwhile
+            copied = _write(records, archive, restored_to)
+        _put_in_place(partial, path)
     except OSError as error:
         raise InputError(f"{path}: cannot be written ({error.strerror or error})", "Name another file.") from error
     finally:
@@ -60,7 +63,18 @@ def back_up(records: Records, path: Path) -> Copied:
     return copied
 
 
-def _write(records: Records, archive: ZipFile) -> Copied:
+def _put_in_place(partial: Path, path: Path) -> None:
+    """Give the whole file its name, never replacing one that came meanwhile."""
+    try:
+        os.link(partial, path)
+    except FileExistsError:
+        raise
+    except OSError:  # a stick's file system, as likely as not, has no links
+        with partial.open("rb") as source, path.open("xb") as target:
+            shutil.copyfileobj(source, target)
+
+
+def _write(records: Records, archive: ZipFile, restored_to: Path | None) -> Copied:
     lines, captures, missing = [], {}, []
     for kept in records.kept():
         lines.append(msgspec.json.encode(kept))
@@ -68,8 +82,10 @@ def _write(records: Records, archive: ZipFile) -> Copied:
             name = f"captures/{digest}.capture"
             if name in captures:
                 continue
-            content = path.read_bytes() if path.is_file() else None
-            if content is None or sha256(content).hexdigest() != digest:
+            content = _content(path, digest)
+            if content is None and restored_to is not None:
+                content = _content(_restored(restored_to, digest), digest)
+            if content is None:
                 missing.append(str(path))
                 continue
             archive.writestr(name, content, ZIP_STORED)
@@ -93,7 +109,7 @@ def restore(records: Records, path: Path, captures_to: Path) -> Copied:
             missing = _put_captures(archive, contents, jobs, captures_to)
     except FileNotFoundError as error:
         raise InputError(f"{path}: no such file", "Check the path.") from error
-    except BadZipFile as error:
+    except (BadZipFile, zlib.error, NotImplementedError, RuntimeError) as error:
         raise InputError(f"{path}: damaged, or not a backup ({error})", "Take another copy of it.") from error
     except OSError as error:
         raise InputError(
@@ -118,6 +134,8 @@ def _verified(path: Path, archive: ZipFile) -> tuple[Contents, list[Kept]]:
             if name != f"captures/{digest}.capture" or sha256(archive.read(name)).hexdigest() != digest:
                 raise damaged
         jobs = [msgspec.json.decode(line, type=Kept) for line in text.splitlines()]
+        for kept in jobs:
+            job_of(kept)
     except (KeyError, msgspec.DecodeError) as error:
         raise damaged from error
     if any(sha256(kept.document.encode()).hexdigest() != kept.digest for kept in jobs):
@@ -128,21 +146,30 @@ def _verified(path: Path, archive: ZipFile) -> tuple[Contents, list[Kept]]:
 def _put_captures(archive: ZipFile, contents: Contents, jobs: list[Kept], folder: Path) -> list[str]:
     missing = []
     for path, digest in (capture for kept in jobs for capture in _captures(kept)):
-        if path.is_file() and sha256(path.read_bytes()).hexdigest() == digest:
+        if _content(path, digest) is not None:
             continue
         name = f"captures/{digest}.capture"
         if name not in contents.captures:
             missing.append(str(path))
             continue
-        place = folder / f"{digest}.capture"
-        if not place.exists():
+        place = _restored(folder, digest)
+        if _content(place, digest) is None:
             folder.mkdir(parents=True, exist_ok=True)
-            place.write_bytes(archive.read(name))
+            write_whole(place, archive.read(name))
     return missing
 
 
+def _restored(folder: Path, digest: str) -> Path:
+    return folder / f"{digest}.capture"
+
+
+def _content(path: Path, digest: str) -> bytes | None:
+    """Return a file's content where it is what its digest says, else None."""
+    content = path.read_bytes() if path.is_file() else b""
+    return content if sha256(content).hexdigest() == digest else None
+
+
 def _captures(kept: Kept) -> Iterator[tuple[Path, str]]:
-    job = msgspec.json.decode(kept.document, type=Job)
-    for _, result in runs_of(job):
+    for _, result in runs_of(job_of(kept)):
         if result.capture.path and result.capture.sha256:
             yield Path(kept.folder or "") / result.capture.path, result.capture.sha256

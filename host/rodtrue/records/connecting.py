@@ -44,7 +44,7 @@ def connect(url: str) -> Engine:
             _begin_by_hand(engine)
             return engine
         return create_engine(address, pool_pre_ping=True, connect_args={"connect_timeout": WAIT_FOR_OTHERS_S})
-    except (ArgumentError, NoSuchModuleError) as error:
+    except (ArgumentError, NoSuchModuleError, ValueError) as error:
         raise InputError(
             f"records: {named_safely(url)} is no database URL", "Give postgresql://user@host/name."
         ) from error
@@ -63,7 +63,7 @@ def named_safely(url: str) -> str:
     """Return the URL as it may be shown: without a password, a file as its path."""
     try:
         address = make_url(url)
-    except ArgumentError:
+    except (ArgumentError, ValueError):
         return "what was given"
     if address.get_backend_name() == "sqlite":
         return address.database or "memory"

@@ -37,6 +37,8 @@ def export_runs(records: Records, wanted: RunFilter, path: Path) -> int:
     rows = _rows(records, wanted)
     try:
         _write_csv(path, rows) if path.suffix == ".csv" else _write_parquet(path, rows)
+    except FileExistsError as error:
+        raise InputError(f"{path}: is there already", "Name another file; nothing is overwritten.") from error
     except OSError as error:
         path.unlink(missing_ok=True)
         raise InputError(f"{path}: cannot be written ({error.strerror or error})", "Name another file.") from error

@@ -29,6 +29,9 @@ from rodtrue.records.rows import (
 from rodtrue.records.schema import bring_up_to_date
 from rodtrue.records.tables import cautions, characteristics, findings, jobs, runs
 
+LARGEST_NUMBER = 2**31 - 1
+"""Of a key in PostgreSQL's integer column."""
+
 
 @dataclass(frozen=True)
 class Saved:
@@ -84,6 +87,14 @@ class Kept:
     valve_body_serial: str | None = None
     saved_at: str | None = None
     folder: str | None = None
+
+
+def job_of(kept: Kept) -> Job:
+    """Return the job that was kept. Raises: InputError where this version cannot read it."""
+    try:
+        return msgspec.json.decode(kept.document, type=Job)
+    except msgspec.DecodeError as error:
+        raise InputError(f"a kept job cannot be read ({error})", "Update Rodtrue on this machine.") from error
 
 
 def open_records(named: str | None = None) -> Records:
@@ -176,6 +187,8 @@ class Records:
 
     def job(self, number: int) -> Job:
         """Return a job as it was saved. Raises: InputError where there is none of that number."""
+        if not 0 < number <= LARGEST_NUMBER:
+            raise self._no_job(number)
         query = select(jobs.c.document).where(jobs.c.id == number)
         with trouble_in_words(self._url, "reading a job"), self._engine.connect() as connection:
             document = connection.scalar(query)
@@ -194,11 +207,7 @@ class Records:
         """Save a job as it was kept elsewhere. Raises: InputError where it is not what its digest says."""
         if sha256(kept.document.encode()).hexdigest() != kept.digest:
             raise InputError("a job is not what its SHA-256 says", "Take another copy of the backup.")
-        try:
-            job = msgspec.json.decode(kept.document, type=Job)
-        except msgspec.DecodeError as error:
-            raise InputError(f"a job cannot be read ({error})", "Update Rodtrue, or leave this job out.") from error
-        return self._save(kept, job)
+        return self._save(kept, job_of(kept))
 
     def values(self, characteristic: str, wanted: RunFilter, *, virtual_too: bool = False) -> list[Value]:
         """Return one characteristic of the runs that the filter asks for, those that have it.
@@ -217,6 +226,8 @@ class Records:
     def delete(self, number: int) -> None:
         """Delete a job with its runs; its files stay. Raises: InputError where there is none of that number."""
         with trouble_in_words(self._url, "deleting a job"), self.writing() as connection:
+            if not 0 < number <= LARGEST_NUMBER:
+                raise self._no_job(number)
             if connection.execute(delete(jobs).where(jobs.c.id == number)).rowcount == 0:
                 raise self._no_job(number)
 
