@@ -12,6 +12,7 @@ from rodtrue.model.errors import InputError
 from rodtrue.page.choice import Choice, VirtualUnit
 from rodtrue.page.engine import Engine
 from rodtrue.page.feed import Cursor
+from rodtrue.run.guided import GuidedRun
 from rodtrue.run.prompts import YES
 
 PATIENCE_S = 60.0
@@ -110,3 +111,22 @@ def test_a_job_that_cannot_be_written_ends_the_run_in_words_and_keeps_the_captur
     assert (folder / "as-found.capture").stat().st_size > 10_000
     engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
     assert engine.shown.phase == "run"
+
+
+def test_a_run_ended_by_an_unforeseen_error_is_said_to_be_over_and_another_can_begin(
+    engine: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+    wait(lambda: number(engine) > 0)
+    with monkeypatch.context() as broken:
+        broken.setattr(GuidedRun, "update", _divide_by_nought)
+        broken.setattr(GuidedRun, "tick", _divide_by_nought)
+        wait(lambda: engine.shown.phase == "choose")
+    assert engine.shown.trouble is not None
+    assert "the run cannot go on" in engine.shown.trouble.message
+    engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+    wait(lambda: number(engine) > 0)
+
+
+def _divide_by_nought(*_words: object, **_named: object) -> None:
+    raise ZeroDivisionError("made to fail")

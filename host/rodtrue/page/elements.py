@@ -49,14 +49,19 @@ def text_field(label: str, value: str, take: TakeText, *, hint: str = "", kind: 
 
 
 def pick(label: str, options: Mapping[str, str], value: str, take: TakeText) -> Element:
-    """Return a labelled list to pick from: words by value."""
+    """Return a labelled list to pick from: words by value. What a browser sends that was not offered is dropped."""
+
+    def taken(value: object) -> None:
+        if isinstance(value, str) and value in options:
+            take(value)
+
     with box("rt-field") as whole:
         name = say(label, "rt-field-name", "label")
         with box("rt-entry", "select") as field:
             for option, words in options.items():
                 say(words, "", "option", value=option, **({"selected": True} if option == value else {}))
         name.props["for"] = f"c{field.id}"
-        field.on("change", lambda event: take(event.args), js_handler="(e) => emit(e.target.value)")
+        field.on("change", lambda event: taken(event.args), js_handler="(e) => emit(e.target.value)")
     return whole
 
 

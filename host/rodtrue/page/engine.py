@@ -6,6 +6,7 @@ Browsers look at `shown` and `feed` and hand in what people do with `ask`; nothi
 from __future__ import annotations
 
 import contextlib
+import logging
 import queue
 import threading
 import time
@@ -38,6 +39,8 @@ IDLE_S = 0.1
 LOOK_FOR_FIXTURE_EVERY_S = 1.0
 
 _MEND = "Make room on the disk, or name another folder with --out. Stop the engine and relieve the pressure first."
+
+_log = logging.getLogger(__name__)
 
 T = TypeVar("T")
 
@@ -212,14 +215,16 @@ class Engine:
                 if self._run is not None and not self._run.finished:
                     self._advance(self._run)
                 self._publish()
-            except (RodtrueError, OSError) as error:
+            except Exception as error:  # whatever it is: a run must never look alive when nobody drives it
+                if not isinstance(error, RodtrueError | OSError):
+                    _log.exception("the run was ended")
                 self._give_up(error)
         self._leave_run()
 
-    def _give_up(self, error: RodtrueError | OSError) -> None:
+    def _give_up(self, error: Exception) -> None:
         """A run that cannot go on, its disk full perhaps, is ended; what was captured is kept, and why is said."""
         told = error if isinstance(error, RodtrueError) else InputError(f"the run cannot go on: {error}", _MEND)
-        with contextlib.suppress(RodtrueError, OSError):
+        with contextlib.suppress(Exception):
             self._leave_run()
         self._run = self._pilot = self._prompt = None
         self._leave_fixture()

@@ -9,10 +9,13 @@ from fastapi import FastAPI, HTTPException, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import FileResponse, Response
 
+from rodtrue.model.errors import RodtrueError
 from rodtrue.page.access import may, viewer_of
 from rodtrue.page.engine import Engine
 from rodtrue.page.shown import Shown
+from rodtrue.run.job import cannot_write
 from rodtrue.run.words import Units
+from rodtrue.whole_file import write_whole
 
 one_report_at_a_time = threading.Lock()
 """Plots are drawn by a library that several threads may not use at once."""
@@ -31,21 +34,33 @@ def serve_files(app: FastAPI, engine: Engine) -> None:
     @app.get("/job/report.pdf")
     async def report(request: Request) -> Response:
         job = _file(request, engine)
-        path = await run_in_threadpool(make_report, job, engine.shown.units)
-        return FileResponse(path, filename=f"{job.parent.name}.pdf", content_disposition_type="inline")
+        try:
+            pdf = await run_in_threadpool(make_report, job, engine.shown.units)
+        except RodtrueError as error:
+            raise HTTPException(409, str(error)) from error
+        how = f'inline; filename="{job.parent.name}.pdf"'
+        return Response(pdf, media_type="application/pdf", headers={"Content-Disposition": how})
 
     @app.get("/job/job.json")
     async def job(request: Request) -> Response:
-        return FileResponse(_file(request, engine), filename="job.json")
+        path = _file(request, engine)
+        if not path.is_file():
+            raise HTTPException(404, f"{path} is gone: look for it on this computer's disk.")
+        return FileResponse(path, filename="job.json")
 
 
-def make_report(job: Path, units: Units) -> Path:
-    """Write the report of a job file beside it and return its path. Raises: InputError."""
-    from rodtrue.report import read_job
-    from rodtrue.report.document import write_report
+def make_report(job: Path, units: Units) -> bytes:
+    """Write the report of a job file beside it and return its bytes. Raises: InputError."""
+    from rodtrue.report import read_job, report_pdf
 
     with one_report_at_a_time:
-        return write_report(job.with_name("report.pdf"), read_job(job), units)
+        pdf = report_pdf(read_job(job), units)
+        path = job.with_name("report.pdf")
+        try:
+            write_whole(path, pdf)
+        except OSError as error:
+            raise cannot_write(path, error) from error
+        return pdf
 
 
 def _file(request: Request, engine: Engine) -> Path:

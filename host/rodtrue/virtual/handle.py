@@ -5,11 +5,13 @@ Setting an attribute takes effect at the plant's next conversion. `schedule` set
 
 from __future__ import annotations
 
+import math
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 
+from rodtrue.model.errors import InputError
 from rodtrue.model.profile import Layout
 from rodtrue.virtual.faults import refuse_fault_without_layout
 from rodtrue.virtual.motion import Push, Step, Trajectory
@@ -58,11 +60,16 @@ class Handle:
 
     @property
     def throttle_mm(self) -> float:
-        """The pin's travel at the last conversion; set it to have the pin go there at a hand's pace."""
+        """The pin's travel at the last conversion; set it to have the pin go there at a hand's pace.
+
+        Setting it raises InputError for what is no finite number.
+        """
         return self._throttle_mm
 
     @throttle_mm.setter
     def throttle_mm(self, travel_mm: float) -> None:
+        if not math.isfinite(travel_mm):
+            raise InputError(f"throttle_mm {travel_mm}: not a finite number", "Give a travel in mm.")
         with self._lock:
             self._requests.pin = float(travel_mm)
 
