@@ -56,7 +56,7 @@ def info(port: PortOption = "auto", as_json: JsonOption = False) -> None:
     typer.echo("\nReadings")
     _show(found)
     if all(entry.state == "ok" for entry in found):
-        typer.echo(f"\nNothing wrong in these. More: rodtrue fixture self-test --port {told['port']}")
+        typer.echo(f"\nNothing wrong in these. More: rodtrue fixture self-test --port {port}")
 
 
 def self_test(port: PortOption = "auto", as_json: JsonOption = False) -> None:
