@@ -51,9 +51,9 @@ def text_field(label: str, value: str, take: TakeText, *, hint: str = "", kind: 
 def pick(label: str, options: Mapping[str, str], value: str, take: TakeText) -> Element:
     """Return a labelled list to pick from: words by value. What a browser sends that was not offered is dropped."""
 
-    def taken(value: object) -> None:
-        if isinstance(value, str) and value in options:
-            take(value)
+    def taken(value: object) -> object:
+        # What `take` returns is handed on: it may be work that NiceGUI has still to await.
+        return take(value) if isinstance(value, str) and value in options else None
 
     with box("rt-field") as whole:
         name = say(label, "rt-field-name", "label")

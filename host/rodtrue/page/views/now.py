@@ -11,7 +11,7 @@ from rodtrue.page.views import over, setup
 from rodtrue.page.views.adjusting import draw_adjusting
 from rodtrue.page.views.checklist import draw_checklist
 from rodtrue.run.cautions import cautions_for
-from rodtrue.run.prompts import FINISH, GO_ON, YES, Acknowledge, Ask, Checklist, Prompt, Sweeping, Wait
+from rodtrue.run.prompts import FINISH, YES, Acknowledge, Ask, Checklist, Prompt, Sweeping, Wait
 
 _CAUTION_SIGN = (
     '<svg viewBox="0 0 40 36" aria-hidden="true" class="rt-caution-sign"><path d="M20 3 37 33H3Z" fill="none" '
@@ -109,8 +109,7 @@ def _draw_answers(screen: Screen, run: RunShown, ask: Ask) -> None:
         return
     with box("rt-answers"):
         for place, word in enumerate(ask.choices):
-            # Going on in spite of what stands in the way is never the answer to press without reading.
-            kind = "rt-main-key" if place == 0 and word != GO_ON else "rt-quiet" if word == "stop" else ""
+            kind = "rt-main-key" if place == 0 else "rt-quiet" if word == "stop" else ""
             _answer_key(screen, run, label_of(ask.code, word), word, kind, enter=enter and place == 0)
     if ask.in_words and run.kind != "virtual":
         say("Safety hangs on this answer: it is given here, not by the foot switch.", "rt-more")
