@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -37,6 +38,10 @@ class Gallery:
         print(f"{self._count:2d} {name}")
 
 
+def _at(visitor: Visitor, stage: str) -> bool:
+    return visitor.stage() == stage
+
+
 def main() -> None:
     """Take all pictures into a folder: the one named, else rodtrue-out/screens."""
     out = Path(sys.argv[1]) if len(sys.argv) > 1 else Path("rodtrue-out/screens")
@@ -60,7 +65,7 @@ def _a_whole_job(gallery: Gallery) -> None:
     visitor.go_on(lambda: visitor.asked().startswith("Does each"))
     gallery.shoot("checklist-preconditions")
     for stage in ("Travel zero", "Baseline", "Lever answers", "Hook up"):
-        visitor.go_on(lambda stage=stage: visitor.stage() == stage)  # type: ignore[misc]
+        visitor.go_on(partial(_at, visitor, stage))
         gallery.shoot(stage.lower().replace(" ", "-"))
     visitor.go_on(lambda: visitor.stage() == "Sweeps")
     visitor.wait(lambda: visitor.tab.locator(".rt-count-number").inner_text().startswith("2 of"))

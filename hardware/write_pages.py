@@ -10,14 +10,13 @@ import json
 import sys
 from pathlib import Path
 
-HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE))
+import budget
+import circuit_drawing
+import circuits
+import mounting_drawings
+import wiring_drawing
 
-import budget  # noqa: E402
-import circuit_drawing  # noqa: E402
-import circuits  # noqa: E402
-import mounting_drawings  # noqa: E402
-import wiring_drawing  # noqa: E402
+HERE = Path(__file__).resolve().parent
 
 
 def budget_table() -> str:

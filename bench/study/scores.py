@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -82,5 +82,5 @@ def full(kept: Sequence[Kept]) -> Coverage:
     return score(_column(k.rod_error for k in valued), reach, reach, len(kept))
 
 
-def _column(values: object) -> Array:
-    return np.array(list(values), dtype=np.float64)  # type: ignore[call-overload]
+def _column(values: Iterable[float]) -> Array:
+    return np.fromiter(values, dtype=np.float64)

@@ -77,7 +77,7 @@ def _refuse_mixed_units(file: Path) -> None:
 def _figures(
     file: Path, x: str, y: str, cycle: str | None, direction: str | None, full_scale: float | None
 ) -> Performance | None:
-    from rodtrue.calibration.performance import NotInOrder, performance
+    from rodtrue.calibration.performance import Direction, NotInOrder, performance
     from rodtrue.capture.csv_file import read_table
     from rodtrue.model.errors import InputError
 
@@ -94,9 +94,9 @@ def _figures(
     span = full_scale if full_scale is not None else float(ys.max() - ys.min())
     if not (math.isfinite(span) and span > 0):
         raise InputError(f"full scale {span:g}; it must be above 0", "Give the sensor's span with --full-scale.")
-    ways = ["up" if word == "up" else "down" for word in words]
+    ways: list[Direction] = ["up" if word == "up" else "down" for word in words]
     try:
-        return performance(xs, ys, [int(number) for number in cycles], ways, span)  # type: ignore[arg-type]
+        return performance(xs, ys, [int(number) for number in cycles], ways, span)
     except NotInOrder as problem:
         raise InputError(
             f"{file}, line {lines[problem.row]}, column {x}: out of order: {problem}",

@@ -14,7 +14,7 @@ from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import replace
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from rodtrue.model.errors import FixtureError, InputError, RodtrueError
 from rodtrue.model.result import Result
@@ -60,7 +60,7 @@ class Engine:
         self.on_change: Callable[[], None] = lambda: None
         self.desk = desk
         self._out = out
-        self._asked: queue.Queue[tuple[Callable[[], object], Future[object]]] = queue.Queue()
+        self._asked: queue.Queue[tuple[Callable[[], object], Future[Any]]] = queue.Queue()
         self._ending = threading.Event()
         self._thread = threading.Thread(target=self._live, name="engine", daemon=True)
         self._choice = Choice()
@@ -90,7 +90,7 @@ class Engine:
     def ask(self, command: Callable[[], T]) -> Future[T]:
         """Have one of the commands below done by the engine's thread; what it raises is in the future."""
         future: Future[T] = Future()
-        self._asked.put((command, future))  # type: ignore[arg-type]
+        self._asked.put((command, future))
         return future
 
     # ---- commands, for `ask` ----
@@ -363,8 +363,8 @@ class Engine:
             fixture.cable_in,
         )
 
-    def _show(self, **changes: object) -> None:
-        self.shown = replace(self.shown, version=self.shown.version + 1, **changes)  # type: ignore[arg-type]
+    def _show(self, **changes: Any) -> None:
+        self.shown = replace(self.shown, version=self.shown.version + 1, **changes)
         self.on_change()
 
     def _running(self) -> GuidedRun:

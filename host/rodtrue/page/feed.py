@@ -75,8 +75,9 @@ class Feed:
 def _numbers(run: GuidedRun) -> dict[str, Any]:
     """Return the numbers of the moment, as short as they go; the sensor's own travel before there is a zero."""
     live, prompt = run.live, run.prompt
-    has_zero = live.zero_mm is not None and live.travel_mm is not None
-    travel_mm = live.travel_mm - live.zero_mm if has_zero else live.travel_mm  # type: ignore[operator]
+    travel_mm, has_zero = live.travel_mm, False
+    if travel_mm is not None and live.zero_mm is not None:
+        travel_mm, has_zero = travel_mm - live.zero_mm, True
     return {
         "t": live.newest_s,
         "mm": None if travel_mm is None else round(travel_mm, 3),

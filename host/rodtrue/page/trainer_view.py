@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from random import randint
 
+from msgspec import convert
+
 from rodtrue.model.errors import InputError
 from rodtrue.model.units import MM_PER_INCH
 from rodtrue.page.choice import REAL_SPEED
@@ -176,8 +178,7 @@ def _answer_of(draft: _Draft, factor: float | None) -> Answer:
     if not draft.verdict or not draft.direction:
         raise InputError("the answer is not complete", "Say what the rod is, and what is to be done to it.")
     amount = _number(draft.amount) if draft.amount.strip() and draft.direction != "none" else None
-    verdict: Word = draft.verdict  # type: ignore[assignment]
-    direction: Direction = draft.direction  # type: ignore[assignment]
+    verdict, direction = convert(draft.verdict, Word), convert(draft.direction, Direction)
     fault = None if draft.fault == NO_FAULT else draft.fault
     if factor is None:
         return Answer(verdict, fault, direction, turns=amount)
