@@ -53,7 +53,7 @@ class CsvAnswers:
 
 @dataclass(frozen=True)
 class Provenance:
-    """What a result says beside the judgement: file, fixture, person and unit, cautions acknowledged."""
+    """What a result says beside the judgement: file, fixture, person and unit, and what was answered."""
 
     file: str | None
     capture: CaptureRef
@@ -63,6 +63,8 @@ class Provenance:
     unit: str | None = None
     cautions: tuple[dict[str, str], ...] = ()
 
+    checked: tuple[dict[str, str], ...] = ()
+    adjusted: dict[str, Any] | None = None
 
 def judge_samples(samples: Samples, profile: Profile, conditions: Conditions, provenance: Provenance) -> Result:
     """Return the result of judging these samples under a profile."""
@@ -87,6 +89,8 @@ def judge_samples(samples: Samples, profile: Profile, conditions: Conditions, pr
             profile.title, profile.invented, profile.layout, profile.action, profile.note
         ),
         **judged,
+        checked=list(provenance.checked),
+        adjusted=provenance.adjusted,
     )
 
 
@@ -165,6 +169,8 @@ def judge_capture(capture: Capture, profile: Profile | None = None) -> Result:
         cautions=tuple(capture.cautions),
     )
     return judge_samples(capture.samples(), profile, capture.conditions(), provenance)
+        checked=tuple(capture.checked),
+        adjusted=capture.adjusted,
 
 
 def judge_csv(path: Path, profile: Profile, answers: CsvAnswers) -> Result:

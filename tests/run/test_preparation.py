@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from rodtrue.capture.reader import read_capture
+from rodtrue.judging import encode
 from rodtrue.model.errors import InputError
 from rodtrue.run.guided import GuidedRun
 from rodtrue.run.prompts import DONE, Ask, Checklist
@@ -105,3 +106,18 @@ def test_a_sensor_the_other_way_round_is_told(tmp_path: Path) -> None:
     job.play(until=_sense_question)
     assert "turn the travel sensor round" in job.run.prompt.text  # type: ignore[union-attr]
     job.run.close()
+
+
+def test_what_was_answered_and_what_was_done_to_the_rod_reach_both_results(tmp_path: Path) -> None:
+    job = bench(tmp_path, checklists=True)
+    job.play({"adjusted": "slid 2.4 mm longer"})
+    found, left = job.run.results["as-found"], job.run.results["as-left"]
+    said = {each["item"]: each for each in found.checked}
+    assert said["port_and_adapter"]["answer"] == "invented port_and_adapter"
+    assert "rated for more than" in said["gauge_range"]["text"] and said["gauge_range"]["answer"] == "yes"
+    assert said["park"]["checklist"] == "preconditions" and said["park"]["answered_at"]
+    assert left.checked == found.checked, "the port is not asked for again, so the as-left run repeats it"
+    assert found.adjusted is None
+    assert left.adjusted is not None and left.adjusted["moved"] == "slid 2.4 mm longer"
+    assert left.adjusted["advised_mm"] == pytest.approx(found.correction.amount_mm)  # type: ignore[union-attr]
+    assert b'"port_and_adapter"' in encode(found)

@@ -227,10 +227,7 @@ class Capture:
             {
                 "code": entry.fields["code"],
                 "text": entry.fields["text"],
-                "acknowledged_at": entry.fields.get("acknowledged_at")
-                or datetime.fromtimestamp(entry.host_time_us / 1e6, UTC).isoformat(
-                    timespec="seconds"
-                ),
+                "acknowledged_at": entry.fields.get("acknowledged_at") or _time_of(entry),
             }
             for entry in self.entries
             if entry.name == "caution"
@@ -248,6 +245,31 @@ def is_capture(path: Path) -> bool:
 
 def read_capture(path: Path) -> Capture:
     """Read a capture to its last whole item.
+    @property
+    def checked(self) -> list[dict[str, str]]:
+        """What was answered of the checklists before the run, each item once, as it was last answered."""
+        last = {(e.fields["checklist"], e.fields["item"]): e for e in self.entries if e.name == "checked"}
+        return [
+            {
+                "checklist": entry.fields["checklist"],
+                "item": entry.fields["item"],
+                "text": entry.fields["text"],
+                "answer": entry.fields["answer"],
+                "answered_at": entry.fields.get("answered_at") or _time_of(entry),
+            }
+            for entry in last.values()
+        ]
+
+    @property
+    def adjusted(self) -> dict[str, Any] | None:
+        """What was done to the rod before these samples, as the operator said it; None where nothing was noted."""
+        noted = self.last("adjusted")
+        return {"moved": noted.get("moved"), "advised_mm": noted.get("advised_mm")} if noted else None
+
+
+def _time_of(entry: Entry) -> str:
+    return datetime.fromtimestamp(entry.host_time_us / 1e6, UTC).isoformat(timespec="seconds")
+
 
     Raises: InputError naming file and offset where it is empty, foreign, cut off within its first
     line, or cannot be read.

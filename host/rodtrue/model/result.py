@@ -197,6 +197,9 @@ class Result:
 
     expected_effect: what the rod's error does to the shifts; None where there is no error to tell or the
     profile has no shift data. profile_details: None in results written before there was this field.
+    checked: what was answered before the run, in order: `checklist`, `item`, its `text`, the `answer` and
+    `answered_at`; empty where nothing was asked. adjusted: what was done to the rod before this run, as the
+    operator said it (`moved`), and how far was advised (`advised_mm`, null where no amount was); None where nothing.
     """
 
     schema: str
@@ -231,6 +234,8 @@ class Result:
     cautions: list[dict[str, str]]
     expected_effect: ShiftEffect | None = None
     profile_details: ProfileDetails | None = None
+    checked: list[dict[str, str]] = field(default_factory=list)
+    adjusted: dict[str, Any] | None = None
 
 
 RESULT_SCHEMA = "rodtrue.result/1"

@@ -24,7 +24,19 @@ from rodtrue.model.result import Result
 from rodtrue.model.samples import STEPS
 from rodtrue.run.cautions import Caution, leave_safe
 from rodtrue.run.live import LiveSignal, pace_advice
-from rodtrue.run.prompts import DONE, FINISH, YES, Acknowledge, Ask, Checklist, Finished, Prompt, Sweeping, Wait
+from rodtrue.run.prompts import (
+    DONE,
+    FINISH,
+    YES,
+    Acknowledge,
+    Ask,
+    CheckItem,
+    Checklist,
+    Finished,
+    Prompt,
+    Sweeping,
+    Wait,
+)
 from rodtrue.run.recorder import Recorder
 from rodtrue.run.safety import RunStopped
 from rodtrue.run.script import FixtureBack, whole_job
@@ -107,6 +119,7 @@ class GuidedRun:
         self._next_recorder = recorder
         self._label: Label = "as-found"
         self._acknowledged: list[tuple[Caution, str]] = []
+        self._checked: dict[tuple[str, str], dict[str, str]] = {}
         self._noted_notices = 0
         self._looks = 0
         self._collected: list[tuple[_Array, _Array]] | None = None
@@ -286,6 +299,8 @@ class GuidedRun:
         self.note("plan", sweeps=plan.sweeps, extended_sweeps=plan.extended_sweeps)
         for caution, acknowledged_at in self._acknowledged:
             self._note_caution(caution, acknowledged_at)
+        for said in self._checked.values():
+            self.note("checked", **said)
         self.live.begin_capture()
 
     def _free_path(self, label: Label) -> Path:
@@ -313,6 +328,18 @@ class GuidedRun:
         now = datetime.now(UTC).isoformat(timespec="seconds")
         self._acknowledged.append((caution, now))
         self._note_caution(caution, now)
+
+    def checked(self, checklist: str, item: CheckItem) -> None:
+        """Write what was answered to an item of a checklist; it holds for the captures after this one too."""
+        said = {
+            "checklist": checklist,
+            "item": item.code,
+            "text": item.text,
+            "answer": self.ticked[item.code],
+            "answered_at": datetime.now(UTC).isoformat(timespec="seconds"),
+        }
+        self._checked[checklist, item.code] = said
+        self.note("checked", **said)
 
     def step(self, step: int, first: int | None = None) -> None:
         """Samples from index `first` (from the next one on) belong to `step`, an index into `STEPS`."""

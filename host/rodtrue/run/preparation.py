@@ -93,7 +93,7 @@ def _go_through(run: GuidedRun, checklist: Checklist) -> Script[None]:
     run.ticked.clear()
     yield checklist
     for item in checklist.items:
-        run.note("checked", checklist=checklist.code, item=item.code, text=item.text, answer=run.ticked[item.code])
+        run.checked(checklist.code, item)
 
 
 def _show_sense(run: GuidedRun) -> Script[None]:
