@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import string
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from rodtrue.model.both_units import length, pressure, slope
 from rodtrue.model.result import Finding, Severity
-from rodtrue.model.units import kpa_to_psi, mm_to_inch
 
 
 @dataclass(frozen=True)
@@ -29,14 +29,18 @@ FindingTable = Mapping[str, FindingKind]
 
 
 class _BothUnits(string.Formatter):
-    """Format spec `length` or `pressure` writes an SI value in both systems, psi and inches first."""
+    """Format spec `length`, `pressure` or `slope`, or their SI unit, writes a value in both systems, inches first."""
 
     def format_field(self, value: Any, format_spec: str) -> str:
-        if format_spec == "length":
-            return f"{mm_to_inch(value):.3f} in ({value:.2f} mm)"
-        if format_spec == "pressure":
-            return f"{kpa_to_psi(value):.1f} psi ({value:.0f} kPa)"
-        return str(super().format_field(value, format_spec))
+        write = _WRITTEN.get(format_spec)
+        return str(super().format_field(value, format_spec)) if write is None else write(value)
+
+
+_WRITTEN: dict[str, Callable[[float], str]] = {
+    **dict.fromkeys(("length", "mm"), length),
+    **dict.fromkeys(("pressure", "kPa"), pressure),
+    **dict.fromkeys(("slope", "kPa/mm"), slope),
+}
 
 
 class Findings:

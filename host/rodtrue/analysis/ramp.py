@@ -25,6 +25,7 @@ from rodtrue.analysis.friction import followed
 from rodtrue.analysis.knots import Bins, RampPlace, bin_by_travel, find_ramp
 from rodtrue.analysis.lag import lagged
 from rodtrue.analysis.strokes import Section, Span
+from rodtrue.model.both_units import speed
 
 _Array = NDArray[np.float64]
 Direction = Literal["opening", "closing"]
@@ -236,7 +237,7 @@ def _window(
     low = min(float(piece.min()) for piece in smooth)
     high = max(float(piece.max()) for piece in smooth)
     periods = [sections[s.section].period_s for s in spans]
-    speed = float(
+    speed_mm_per_s = float(
         np.median([abs(piece[-1] - piece[0]) / (len(piece) * t) for piece, t in zip(smooth, periods, strict=True)])
     )
     onset = place.lower_mm - (place.level_kpa - baseline) / place.slope_kpa_per_mm
@@ -245,7 +246,7 @@ def _window(
         ends = min(ends, place.upper_mm)
     # The lag remembers what the pin has passed: opening, the level below the knee; closing, what is beyond the ramp.
     most = 0.25 * max(ends - place.lower_mm, 0.0)
-    plain, remembered = min(GUARD_MM, most), min(max(GUARD_MM, GUARD_LAGS * speed * lag_s), most)
+    plain, remembered = min(GUARD_MM, most), min(max(GUARD_MM, GUARD_LAGS * speed_mm_per_s * lag_s), most)
     at_knee, at_end = (remembered, plain) if direction == "opening" else (plain, remembered)
     lower = place.lower_mm + at_knee
     if not place.has_level:
@@ -274,7 +275,8 @@ def _choose_rows(section: Section, stroke: StrokeData, window: Window, too_fast:
     seconds_inside = max(len(stroke.rows), 1) * section.period_s
     stroke.speed_mm_per_s = float(covered / seconds_inside)
     if stroke.speed_mm_per_s > too_fast:
-        stroke.why_not = f"too fast: {stroke.speed_mm_per_s:.0f} mm/s on the ramp, at most {too_fast:.0f}"
+        was, most = speed(stroke.speed_mm_per_s), speed(too_fast)
+        stroke.why_not = f"too fast: {was} on the ramp, at most {most}"
     elif len(stroke.rows) < LEAST_SAMPLES:
         stroke.why_not = f"too few samples on the ramp: {len(stroke.rows)}, at least {LEAST_SAMPLES} needed"
 
@@ -369,8 +371,8 @@ def _lag_can_be_told(sections: list[Section], used: list[StrokeData], directions
             if stroke.span.direction == direction:
                 section = sections[stroke.span.section]
                 speeds.append(np.gradient(section.smooth_mm, section.period_s)[stroke.rows])
-        speed = np.concatenate(speeds)
-        if len(speeds) >= 2 and speed.std() >= SPEED_SPREAD * abs(speed.mean()):
+        together = np.concatenate(speeds)
+        if len(speeds) >= 2 and together.std() >= SPEED_SPREAD * abs(together.mean()):
             return True
     return False
 

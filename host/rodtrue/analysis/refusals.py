@@ -7,6 +7,7 @@ import numpy as np
 from rodtrue.analysis.ramp import DIRECTIONS, pooled_bins
 from rodtrue.analysis.reference import Baseline
 from rodtrue.analysis.strokes import REVERSAL_MM, Section, Span
+from rodtrue.model.both_units import length, pressure
 from rodtrue.model.profile import Profile
 from rodtrue.model.samples import BASELINE, STEPS, SWEEP, Samples
 
@@ -20,20 +21,18 @@ def refuse_samples(samples: Samples, profile: Profile) -> str | None:
     sweep = samples.step == SWEEP
     if not sweep.any():
         return f"no sweep: no sample has the step {STEPS[SWEEP]!r}"
-    pressure = samples.pressure_kpa[sweep]
-    if float(np.median(pressure)) < LEAST_REAL_KPA:
-        return (
-            f"the pressure reads {np.median(pressure):.0f} kPa, which no gauge pressure can be: "
-            "the sensor is unplugged or its wire is open"
-        )
-    if float(np.median(pressure)) > profile.thresholds.sensor_highest_kpa:
-        return (
-            f"the pressure reads {np.median(pressure):.0f} kPa, above the sensor's range: it or its wire is shorted"
-        )
-    if np.ptp(pressure) == 0 and (np.ptp(samples.pressure_kpa) == 0 or _is_noisy(samples)):
-        return f"the pressure reads {pressure[0]:.1f} kPa throughout the sweeps: the sensor or its wire is at a rail"
+    pressure_kpa = samples.pressure_kpa[sweep]
+    middle_kpa = float(np.median(pressure_kpa))
+    reads = f"the pressure reads {pressure(middle_kpa)}"
+    if middle_kpa < LEAST_REAL_KPA:
+        return f"{reads}, which no gauge pressure can be: the sensor is unplugged or its wire is open"
+    if middle_kpa > profile.thresholds.sensor_highest_kpa:
+        return f"{reads}, above the sensor's range: it or its wire is shorted"
+    if np.ptp(pressure_kpa) == 0 and (np.ptp(samples.pressure_kpa) == 0 or _is_noisy(samples)):
+        return f"{reads} throughout the sweeps: the sensor or its wire is at a rail"
     if np.ptp(samples.travel_mm[sweep]) == 0:
-        return f"the travel reads {samples.travel_mm[sweep][0]:.2f} mm throughout: the pin or the sensor did not move"
+        where = length(float(samples.travel_mm[sweep][0]))
+        return f"the travel reads {where} throughout: the pin or the sensor did not move"
     return None
 
 
@@ -43,7 +42,7 @@ def refuse_travel(sections: list[Section], spans: list[Span]) -> str | None:
         return "the sweeps hold too few samples in a row"
     span = max(float(np.ptp(section.smooth_mm)) for section in sections)
     if span < REVERSAL_MM:
-        return f"the travel never moves by more than {span:.2f} mm: the pin or the sensor did not move"
+        return f"the travel never moves by more than {length(span)}: the pin or the sensor did not move"
     return None if spans else "no opening or closing was found in the travel"
 
 
@@ -58,7 +57,7 @@ def refuse_flat(sections: list[Section], spans: list[Span], baseline: Baseline, 
     excess = 0.0 if bins is None else float(np.median(bins.pressure_kpa)) - baseline.level_kpa
     if excess >= noticeable_kpa(baseline, profile):
         return (
-            f"the pressure stays {excess:.0f} kPa above the baseline whatever the travel: "
+            f"the pressure stays {pressure(excess)} above the baseline whatever the travel: "
             "the lever or the valve does not move, or supply pressure has run out"
         )
     return None

@@ -5,13 +5,14 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 from rodtrue.analysis.judge import STRADDLES
+from rodtrue.model.both_units import Units as Units
+from rodtrue.model.both_units import both, in_order
+from rodtrue.model.both_units import length as length
+from rodtrue.model.both_units import pressure as pressure
+from rodtrue.model.both_units import speed as speed
 from rodtrue.model.result import Correction, Result, RodError
-from rodtrue.model.units import kpa_to_psi, mm_to_inch
-
-Units = Literal["inch", "metric"]
+from rodtrue.model.units import mm_to_inch
 
 VIRTUAL_MARK = "virtual fixture, not a measurement"
 
@@ -34,30 +35,14 @@ _PULLED = {
 }
 
 
-def length(value_mm: float, signed: bool = False, first: Units = "inch") -> str:
-    """Return a length in inches and millimetres."""
-    sign = "+" if signed else ""
-    return _both(f"{mm_to_inch(value_mm):{sign}.3f} in", f"{value_mm:{sign}.2f} mm", first)
-
-
-def pressure(value_kpa: float, first: Units = "inch") -> str:
-    """Return a pressure in psi and kPa."""
-    return _both(f"{kpa_to_psi(value_kpa):.1f} psi", f"{value_kpa:.0f} kPa", first)
-
-
-def speed(value_mm_per_s: float) -> str:
-    """Return a speed in inches and millimetres a second."""
-    return f"{mm_to_inch(value_mm_per_s):.1f} in/s ({value_mm_per_s:.0f} mm/s)"
-
-
-def verdict_sentence(result: Result) -> str:
+def verdict_sentence(result: Result, first: Units = "inch") -> str:
     """Return the verdict in one or two sentences.
 
     Long and short are meant as equivalents at the driving end: a pulled rod acts long where it is too short. So
     the rod's own length is told by which way it must be turned, and not at all where that is not known.
     """
     sentence = (_own_length(result) or _VERDICTS)[result.verdict]
-    return f"{sentence} {_as_sentence(result.reason)}" if result.reason else sentence
+    return f"{sentence} {in_order(_as_sentence(result.reason), first)}" if result.reason else sentence
 
 
 def _own_length(result: Result) -> dict[str, str] | None:
@@ -91,7 +76,7 @@ def limits_sentence(error: RodError, first: Units = "inch") -> str:
 def span(low_mm: float, high_mm: float, first: Units = "inch") -> str:
     """Return two signed lengths, `-0.1 and +0.2 in (-2.5 and +5.1 mm)`."""
     inches = f"{mm_to_inch(low_mm):+.3f} and {mm_to_inch(high_mm):+.3f} in"
-    return _both(inches, f"{low_mm:+.2f} and {high_mm:+.2f} mm", first)
+    return both(inches, f"{low_mm:+.2f} and {high_mm:+.2f} mm", first)
 
 
 def correction_sentence(correction: Correction | None, first: Units = "inch") -> str:
@@ -137,10 +122,6 @@ def settle_sentence(result: Result) -> str | None:
     if settle.sweeps:
         return f"About {settle.sweeps} more sweeps would decide it."
     return f"What limits is {settle.limiting_row}."
-
-
-def _both(inches: str, metric: str, first: Units) -> str:
-    return f"{inches} ({metric})" if first == "inch" else f"{metric} ({inches})"
 
 
 def _as_sentence(text: str) -> str:
