@@ -58,6 +58,7 @@ def check(
     from rich.console import Console
 
     from rodtrue.cli.keyboard import Keyboard
+    from rodtrue.cli.records_watch import FixtureWatch
     from rodtrue.cli.terminal import TerminalRun
     from rodtrue.judging import encode
     from rodtrue.model.errors import RodtrueError
@@ -76,9 +77,12 @@ def check(
     with open_fixture(port, lambda: default_plant(loaded)) as session:
         folder = new_folder(out, "check")
         settings = RunSettings(loaded, text, folder, drive=drive.value, operator=operator, unit=unit)
-        run = GuidedRun(Recorder(session.client, session.identity), settings)
+        recorder = Recorder(session.client, session.identity)
+        run = GuidedRun(recorder, settings)
         plant = session.plant
+        watch = FixtureWatch(console, place, tag, str(recorder.identity["unique_id"]), virtual=run.is_virtual)
         hand = VirtualHand(plant.hand, plant.handle) if plant is not None else None
+        watch.before()
         try:
             TerminalRun(run, console, Keyboard(), hand).go()
         except KeyboardInterrupt:
@@ -94,6 +98,7 @@ def check(
     job = _finish(run, folder, said, units, console)
     if job is not None:
         console.print(keep(job, folder / "job.json", place, tag), soft_wrap=True)
+        watch.after()
         if as_json:
             typer.echo(encode(job))
 

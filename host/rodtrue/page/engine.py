@@ -21,7 +21,7 @@ from rodtrue.model.result import Result
 from rodtrue.page.choice import Choice, Hands
 from rodtrue.page.feed import Feed
 from rodtrue.page.fixture import BenchFixture
-from rodtrue.page.history import DriftWatch, RecordsDesk
+from rodtrue.page.history import CHECK_STANDARD, DriftWatch, RecordsDesk
 from rodtrue.page.outcome import job_of, write_outcome
 from rodtrue.page.shown import Shown, UnitShown, run_shown
 from rodtrue.page.trainer import ExerciseShown, ExerciseWanted, Trainer
@@ -79,6 +79,7 @@ class Engine:
     def start(self) -> None:
         """Begin to live."""
         self._thread.start()
+        self._watch_fixtures()
 
     def stop(self) -> None:
         """End a run under way, keep what it captured, give the port back."""
@@ -163,6 +164,7 @@ class Engine:
         self._show(phase="choose", run=None, files={}, trouble=None)
 
     def begin_exercise(self, wanted: ExerciseWanted) -> None:
+        self._watch_fixtures()
         """Begin the run of an exercise. Raises: as `begin`; InputError for one that does not exist."""
         if self._run is not None:
             raise InputError("a run is under way already", "End it first.")
@@ -327,12 +329,19 @@ class Engine:
         self.desk.keep(job, file, self._choice.tag, lambda line: self._tell(run, kept=line))
 
     def _watch_drift(self, run: GuidedRun, fixture_id: str) -> None:
+        if self._choice.tag == CHECK_STANDARD:  # what it says now counts, not what it said before
+            self._watch_drift(run, str((job.as_found.fixture.identity or {})["unique_id"]))
         if self.desk is None or self._choice.virtual.hidden:
             return
         self.desk.watch(fixture_id, virtual=run.is_virtual, told=lambda watch: self._tell(run, drift=watch))
 
-    def _tell(self, run: GuidedRun, **said: str | DriftWatch) -> None:
-        """Show what the records say of a run, from their thread, unless another one is under way by now."""
+    def _watch_fixtures(self) -> None:
+        """Say before a run is begun which fixtures may have drifted."""
+        if self.desk is not None:
+            self.desk.watch_all(lambda found: self._tell(None, drift=found))
+
+    def _tell(self, run: GuidedRun | None, **said: str | DriftWatch) -> None:
+        """Show what the records say of a run (None: before one), from their thread, unless another is under way."""
         self.ask(lambda: self._show(**said) if self._run in (run, None) else None)
 
     def _leave_fixture_open_for_words(self) -> None:

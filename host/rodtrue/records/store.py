@@ -185,6 +185,15 @@ class Records:
         with trouble_in_words(self._url, "counting"), self._engine.connect() as connection:
             return connection.scalar(select(func.count()).select_from(query.subquery())) or 0
 
+    def fixtures(self, wanted: RunFilter) -> list[str]:
+        """Return the unique numbers of the fixtures in the runs that the filter asks for, each once.
+
+        Raises: InputError, FixtureError.
+        """
+        found = narrowed(select(runs.c.fixture_id).join_from(runs, jobs), wanted).order_by(None).distinct()
+        with trouble_in_words(self._url, "reading"), self._engine.connect() as connection:
+            return sorted(number for number in connection.scalars(found) if number is not None)
+
     def job(self, number: int) -> Job:
         """Return a job as it was saved. Raises: InputError where there is none of that number."""
         if not 0 < number <= LARGEST_NUMBER:

@@ -23,13 +23,13 @@ def _drift_seen(shown: Shown) -> object:
 
 def _draw_drift(screen: Screen, shown: Shown) -> None:
     drift = shown.drift
-    if drift is None or not drift.text or shown.phase != "run":
+    if drift is None or not drift.text:
         return
-    if drift.alarm and not _is_check_standard(shown):
+    if drift.alarm and not (_is_check_standard(shown) and shown.phase == "run"):
         with box("rt-alarm rt-alarm-warning"):
             say("LOOK HERE", "rt-alarm-word", "strong")
             say(drift.text, "rt-alarm-text")
-    else:
+    elif shown.phase in ("run", "over"):
         say(drift.text, "rt-soft")
 
 
