@@ -327,10 +327,10 @@ class Engine:
             return
         self._kept_run = run
         self.desk.keep(job, file, self._choice.tag, lambda line: self._tell(run, kept=line))
-
-    def _watch_drift(self, run: GuidedRun, fixture_id: str) -> None:
         if self._choice.tag == CHECK_STANDARD:  # what it says now counts, not what it said before
             self._watch_drift(run, str((job.as_found.fixture.identity or {})["unique_id"]))
+
+    def _watch_drift(self, run: GuidedRun, fixture_id: str) -> None:
         if self.desk is None or self._choice.virtual.hidden:
             return
         self.desk.watch(fixture_id, virtual=run.is_virtual, told=lambda watch: self._tell(run, drift=watch))
