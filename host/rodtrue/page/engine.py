@@ -162,9 +162,9 @@ class Engine:
         """End the run where it stands and go back to choosing; what was captured is kept."""
         self._leave_run()
         self._show(phase="choose", run=None, files={}, trouble=None)
+        self._watch_fixtures()
 
     def begin_exercise(self, wanted: ExerciseWanted) -> None:
-        self._watch_fixtures()
         """Begin the run of an exercise. Raises: as `begin`; InputError for one that does not exist."""
         if self._run is not None:
             raise InputError("a run is under way already", "End it first.")
