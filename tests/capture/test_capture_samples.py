@@ -55,7 +55,7 @@ def test_codes_become_units_by_the_nominal_scaling(tmp_path: Path) -> None:
 
 
 def test_a_calibration_read_at_the_start_is_used(tmp_path: Path) -> None:
-    channel = {"r0": 0.5, "c0": 20.0, "c1": 100.0, "c2": 8.0}
+    channel = {"r0": 0.5, "c0": 20.0, "c1": 100.0, "c2": 8.0, "scale_half_width": 0, "nonlinearity_half_width": 0}
     held = {"generation": 3, "fixture_id": IDENTITY["unique_id"], "due": None, "channels": [channel, channel]}
     with CaptureWriter(tmp_path / "a.capture") as writer:
         writer.entry("identity", 0, **IDENTITY)

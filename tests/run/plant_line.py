@@ -28,6 +28,7 @@ class PlantLine:
         self._decoder = wire.Decoder("to_fixture")
         self._rate_hz = 0
         self._index = 0
+        self.begun_us = 0
         self._sequence = 0
 
     def clock(self) -> float:
@@ -51,7 +52,7 @@ class PlantLine:
         self.now_s += BLOCK_SAMPLES / self._rate_hz
         period_us = 1_000_000 // self._rate_hz
         codes = self.plant.samples(self._rate_hz, BLOCK_SAMPLES / self._rate_hz)
-        block = wire.SampleBlock.of(self._index, self._index * period_us, period_us, codes)
+        block = wire.SampleBlock.of(self._index, self.begun_us + self._index * period_us, period_us, codes)
         if self._index // BLOCK_SAMPLES not in self.lose_blocks:
             self.send(block)
         self._index += BLOCK_SAMPLES

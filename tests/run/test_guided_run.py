@@ -288,7 +288,7 @@ def test_silence_in_the_middle_of_a_capture_is_said(tmp_path: Path) -> None:
     job = bench(tmp_path)
     job.play(until=_at("power_on"))
     job.line.lose_blocks = set(range(100_000))
-    with pytest.raises(FixtureError, match="sent nothing for 3 s"):
+    with pytest.raises(FixtureError, match="sent no samples for 3 s"):
         for _ in range(200):
             job.run.update(0.04)
     job.run.close()

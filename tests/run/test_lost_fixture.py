@@ -135,3 +135,27 @@ def test_a_dead_sensor_stands_as_long_as_it_lasts(tmp_path: Path) -> None:
     assert "pressure_sensor_rail" not in _standing(job)
     assert "pressure_sensor_rail" in [notice.code for notice in job.run.live.notices]
     job.run.close()
+
+
+def test_samples_that_begin_anew_end_the_capture_with_the_reason(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=_sweeping(1))
+    job.line._index = 0  # another program sent `start`: the fixture's clock runs on, its samples begin at 0
+    job.line.begun_us = 30_000_000
+    with pytest.raises(FixtureError, match="begun anew in the middle of a capture"):
+        for _ in range(5):
+            job.run.update(0.04)
+    job.run.close()
+    assert read_capture(job.run.captures["as-found"]).stream.left_out_blocks > 0
+
+
+def test_a_fixture_that_answers_but_sends_no_samples_is_not_waited_for(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=_sweeping(1))
+    job.line.lose_blocks = set(range(10**6))
+    with pytest.raises(FixtureError, match="no samples for 3 s"):
+        for number in range(200):
+            if number % 2:
+                job.line.press_foot_switch()
+            job.run.update(0.04)
+    job.run.close()

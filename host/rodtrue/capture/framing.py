@@ -6,7 +6,8 @@ little-endian; the CRC is CRC-32/ISO-HDLC over everything before it. Nothing in 
 rewritten, so a cut anywhere costs at most the item it falls into.
 
 Kinds: 1 RECEIVED, a frame as the fixture sent it (still COBS-coded, without its closing zero,
-damaged ones too). 2 ENTRY, the host's own note: UTF-8 JSON, an object whose `entry` names it.
+damaged ones too). 2 ENTRY, the host's own note: UTF-8 JSON, an object whose `entry` names it and
+whose `nth` numbers it from 0.
 3 TEXT, what the fixture said in plain text between frames.
 host_time_us is UTC, microseconds since 1970-01-01. sample_index is the index of the first sample
 the item concerns: a block's first sample, or the first sample after the note was made.
@@ -23,6 +24,7 @@ from cobs import cobs
 
 FIRST_LINE = b"rodtrue.capture/1\n"
 RECEIVED, ENTRY, TEXT = 1, 2, 3
+CUT_OFF = "cut off before its end"
 KIND_NAMES = {RECEIVED: "received", ENTRY: "entry", TEXT: "text"}
 
 _HEADER = struct.Struct("<BQI")
@@ -61,7 +63,7 @@ def scan_items(data: bytes, start: int) -> Iterator[Item | Damage]:
     while offset < len(data):
         end = data.find(b"\x00", offset)
         if end < 0:
-            yield Damage(offset, len(data) - offset, "cut off before its end")
+            yield Damage(offset, len(data) - offset, CUT_OFF)
             return
         yield _decode_item(data[offset:end], offset)
         offset = end + 1

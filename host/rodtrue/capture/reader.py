@@ -8,15 +8,15 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
 import rodtrue_protocol as wire
 from rodtrue.calibration.parts_budget import parts_budget, terms_of_calibration, terms_of_parts
-from rodtrue.capture.framing import ENTRY, FIRST_LINE, RECEIVED, Damage, Item, scan_items
+from rodtrue.capture.entries import LAST_HOST_TIME_US, Entry, missing_note, read_entry
+from rodtrue.capture.framing import CUT_OFF, ENTRY, FIRST_LINE, RECEIVED, Damage, Item, scan_items
 from rodtrue.capture.scaling import Scaling, fluid_degc, scaling_of, supply_v
-from rodtrue.capture.timeline import Gap, Timeline
+from rodtrue.capture.timeline import BegunAnew, Gap, Timeline
 from rodtrue.model.conditions import CalibrationState, Conditions, Plan
 from rodtrue.model.errors import InputError
 from rodtrue.model.instrument import InstrumentTerms
@@ -27,19 +27,10 @@ NOT_A_CAPTURE = "Give a capture written by `rodtrue capture`, `check` or `demo`,
 
 
 @dataclass(frozen=True)
-class Entry:
-    """One of the host's notes: its name, the sample it concerns, when it was made, what it says."""
-
-    name: str
-    sample_index: int
-    host_time_us: int
-    fields: dict[str, Any]
-
-
-@dataclass(frozen=True)
 class Stream:
     """The samples as received. index: int64, shape (n,), not wrapped. time_s: shape (n,), device time
-    from the first sample. codes: uint16, shape (n, 2), travel and pressure.
+    from the first sample. codes: uint16, shape (n, 2), travel and pressure. left_out_blocks: blocks behind the
+    place where the fixture's samples began anew; what they belong to is not known.
     """
 
     index: NDArray[np.int64]
@@ -48,6 +39,7 @@ class Stream:
     gaps: list[Gap]
     repeated_blocks: int
     statuses: list[wire.Status]
+    left_out_blocks: int = 0
 
 
 @dataclass(frozen=True)
@@ -73,6 +65,7 @@ class Capture:
         decoder = wire.Decoder()
         timeline = Timeline()
         statuses: list[wire.Status] = []
+        left_out = 0
         index, time_s, codes = [np.empty(0, np.int64)], [np.empty(0)], [np.empty((0, 2), np.uint16)]
         for item in self.items:
             if item.kind != RECEIVED:
@@ -80,8 +73,17 @@ class Capture:
             for event in decoder.feed(item.payload + b"\x00"):
                 if isinstance(event, wire.Status):
                     statuses.append(event)
-                placed = timeline.add(event) if isinstance(event, wire.SampleBlock) else None
-                if placed is not None and isinstance(event, wire.SampleBlock):
+                if not isinstance(event, wire.SampleBlock):
+                    continue
+                if left_out:
+                    left_out += 1
+                    continue
+                try:
+                    placed = timeline.add(event)
+                except BegunAnew:
+                    left_out = 1
+                    continue
+                if placed is not None:
                     index.append(placed[0] + np.arange(event.count, dtype=np.int64))
                     time_s.append(placed[1])
                     codes.append(event.codes)
@@ -92,6 +94,7 @@ class Capture:
             timeline.gaps,
             timeline.repeated_blocks,
             statuses,
+            left_out,
         )
 
     @property
@@ -133,7 +136,9 @@ class Capture:
 
         scaling: instead of the calibration's (nominal where there is none, or one of another fixture).
         A sample at which an adjustment was noted has the step `adjusted`.
+        Raises: InputError where a note is lost from among the others: it may have said where a step begins.
         """
+        self._refuse_lost_note()
         chosen = scaling or scaling_of(self._valid_calibration)
         stream = self.stream
         return Samples(
@@ -142,6 +147,20 @@ class Capture:
             pressure_kpa=chosen.pressure.values(stream.codes[:, 1]),
             step=self._steps(stream.index),
             travel_step_mm=chosen.travel.converter_step,
+        )
+
+    def _refuse_lost_note(self) -> None:
+        """Refuse to say what the samples are where a note that may say so is lost, or may be."""
+        missing = missing_note(self.entries)
+        cut_off_only = all(damage.why == CUT_OFF for damage in self.damages)
+        numbered = all(entry.number is not None for entry in self.entries)
+        if missing is None and (numbered or cut_off_only):
+            return
+        where = ", ".join(str(damage.offset) for damage in self.damages[:3])
+        raise InputError(
+            f"capture {self.path}: one of the run's notes is lost"
+            + (f"; the file is damaged at byte {where}" if where else ""),
+            "What the note said may decide the verdict: use another copy of the file. `rodtrue dump` shows the rest.",
         )
 
     def _steps(self, index: NDArray[np.int64]) -> NDArray[np.uint8]:
@@ -233,18 +252,6 @@ class Capture:
             if entry.name == "caution"
         ]
 
-
-def is_capture(path: Path) -> bool:
-    """Say whether a file begins as a capture does."""
-    try:
-        with path.open("rb") as file:
-            return file.read(len(FIRST_LINE)) == FIRST_LINE
-    except OSError:
-        return False
-
-
-def read_capture(path: Path) -> Capture:
-    """Read a capture to its last whole item.
     @property
     def checked(self) -> list[dict[str, str]]:
         """What was answered of the checklists before the run, each item once, as it was last answered."""
@@ -271,6 +278,18 @@ def _time_of(entry: Entry) -> str:
     return datetime.fromtimestamp(entry.host_time_us / 1e6, UTC).isoformat(timespec="seconds")
 
 
+def is_capture(path: Path) -> bool:
+    """Say whether a file begins as a capture does."""
+    try:
+        with path.open("rb") as file:
+            return file.read(len(FIRST_LINE)) == FIRST_LINE
+    except OSError:
+        return False
+
+
+def read_capture(path: Path) -> Capture:
+    """Read a capture to its last whole item.
+
     Raises: InputError naming file and offset where it is empty, foreign, cut off within its first
     line, or cannot be read.
     """
@@ -290,9 +309,21 @@ def _time_of(entry: Entry) -> str:
     pieces = list(scan_items(data, len(FIRST_LINE)))
     items = [piece for piece in pieces if isinstance(piece, Item)]
     damages = [piece for piece in pieces if isinstance(piece, Damage)]
-    return Capture(path, items, [_entry(item) for item in items if item.kind == ENTRY], damages)
+    return Capture(path, items, _entries(path, items), damages)
 
 
-def _entry(item: Item) -> Entry:
-    fields = msgspec.json.decode(item.payload, type=dict[str, Any])
-    return Entry(fields.pop("entry"), item.sample_index, item.host_time_us, fields)
+def _entries(path: Path, items: list[Item]) -> list[Entry]:
+    """Return the notes among a capture's items. Raises: InputError: whole, but not written by this program."""
+    entries = []
+    for item in items:
+        try:
+            if item.host_time_us > LAST_HOST_TIME_US:
+                raise ValueError("has a time beyond the year 9999")
+            if item.kind == ENTRY:
+                entries.append(read_entry(item))
+        except ValueError as error:
+            raise InputError(
+                f"capture {path}: the item at byte {item.offset} is whole, but {error}",
+                "It was not written by this version of Rodtrue: update it, or use another capture.",
+            ) from error
+    return entries

@@ -12,6 +12,7 @@ from typing import Any
 
 import msgspec
 
+from rodtrue.capture.entries import NUMBER
 from rodtrue.capture.framing import ENTRY, FIRST_LINE, RECEIVED, TEXT, Item, encode_item
 from rodtrue.model.errors import InputError
 
@@ -36,6 +37,7 @@ class CaptureWriter:
     def __init__(self, path: Path, now_us: Callable[[], int] = utc_now_us) -> None:
         self.path = path
         self._now_us = now_us
+        self._noted = 0
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             self._file = FileIO(path, "xb")
@@ -58,7 +60,8 @@ class CaptureWriter:
 
     def entry(self, name: str, sample_index: int, **fields: Any) -> None:
         """Keep a note of the host's own; `fields` must be plain JSON values."""
-        self._item(ENTRY, sample_index, msgspec.json.encode({"entry": name, **fields}))
+        self._item(ENTRY, sample_index, msgspec.json.encode({"entry": name, NUMBER: self._noted, **fields}))
+        self._noted += 1
 
     def close(self) -> None:
         """Make sure that all of it is on the disk, and close. Closing twice is harmless."""

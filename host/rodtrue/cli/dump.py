@@ -146,5 +146,7 @@ def _summary(capture: Capture) -> str:
     gaps = "; ".join(f"{gap.missing} before sample {gap.index} at {gap.time_s:.3f} s" for gap in stream.gaps)
     return (
         f"{len(capture.items)} items, {len(capture.damages)} damaged stretches, {len(stream.index)} samples, "
-        f"{missing} known to be missing" + (f": {gaps}" if gaps else "")
+        f"{missing} known to be missing"
+        + (f": {gaps}" if gaps else "")
+        + (f"; {stream.left_out_blocks} blocks left out: the fixture had begun anew" * bool(stream.left_out_blocks))
     )

@@ -12,14 +12,17 @@ from numpy.typing import NDArray
 import rodtrue_protocol as wire
 from rodtrue.capture.notes import calibration_fields, identity_fields, timing_fields
 from rodtrue.capture.scaling import Scaling, scaling_of
-from rodtrue.capture.timeline import Timeline
+from rodtrue.capture.timeline import BegunAnew, Timeline
 from rodtrue.capture.writer import CaptureWriter
 from rodtrue.link.client import Client
 from rodtrue.model.errors import FixtureError
 from rodtrue.run.live import Notice
 
 SILENCE_S = 3.0
-"""A streaming fixture that sends nothing for so long is in trouble."""
+"""A streaming fixture that sends no new samples for so long is in trouble."""
+
+AWAY_S = 1.0
+"""A host that has not looked for so long was away."""
 
 _RAIL_RATIO = 0.05
 
@@ -54,7 +57,7 @@ class Recorder:
         self._scaling: Scaling = scaling_of(self.calibration)
         self._writer: CaptureWriter | None = None
         self._timeline = Timeline()
-        self._heard_at_s = client.clock()
+        self._heard_at_s = self._polled_at_s = client.clock()
         self._limit_code: int | None = None
 
     @property
@@ -122,14 +125,18 @@ class Recorder:
         """Take in and keep what has come, waiting at most `wait_s` for it."""
         events = self._client.poll(wait_s)
         now_s = self._client.clock()
-        if events or self._writer is None:
+        received = self._keep(events)
+        # A host that was away itself, asleep or held up, must not take its own absence for the fixture's silence.
+        was_away = now_s - self._polled_at_s > AWAY_S
+        self._polled_at_s = now_s
+        if len(received.time_s) or was_away or self._writer is None:
             self._heard_at_s = now_s
         elif now_s - self._heard_at_s > SILENCE_S:
             raise FixtureError(
-                f"the fixture has sent nothing for {SILENCE_S:g} s in the middle of a capture",
+                f"the fixture has sent no samples for {SILENCE_S:g} s in the middle of a capture",
                 "Check the cable, unplug the fixture and plug it in again; what was captured is kept.",
             )
-        return self._keep(events)
+        return received
 
     def _keep(self, events: list[wire.Event]) -> Received:
         times, codes = [np.empty(0)], [np.empty((0, 2), np.uint16)]
@@ -139,7 +146,7 @@ class Recorder:
             self._write(event)
             if isinstance(event, wire.SampleBlock):
                 before = len(self._timeline.gaps)
-                placed = self._timeline.add(event)
+                placed = self._place(event)
                 if placed is not None:
                     times.append(placed[1])
                     codes.append(event.codes)
@@ -164,6 +171,16 @@ class Recorder:
             notices,
             ended,
         )
+
+    def _place(self, block: wire.SampleBlock) -> tuple[int, _Array] | None:
+        try:
+            return self._timeline.add(block)
+        except BegunAnew as error:
+            raise FixtureError(
+                "the fixture's samples have begun anew in the middle of a capture: it was reset, or another program "
+                "started it",
+                "Close other programs, check cable and supply, and start over; what was captured is kept.",
+            ) from error
 
     def _write(self, event: wire.Event) -> None:
         if self._writer is None:
