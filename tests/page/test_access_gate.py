@@ -380,6 +380,26 @@ def test_many_addresses_together_have_to_wait(gated):
     assert enter(browser(app), code=gate.code).status_code == 429
 
 
+def test_who_scanned_the_picture_need_not_wait_for_what_others_guess_at(gated):
+    app, gate, _ = gated
+    for last in range(30):
+        enter(browser(app, address=f"198.51.100.{last}"), code="AAAA-AAAA")
+    assert enter(browser(app), code=gate.code).status_code == 429
+    assert enter(browser(app), token=gate.entry_link().partition("#")[2]).status_code == 303
+    guesser = browser(app, address="192.0.2.99")
+    for _ in range(2):
+        enter(guesser, token="0" * 32)
+    assert enter(guesser, token=gate.entry_link().partition("#")[2]).status_code == 429
+
+
+def test_whatever_is_guessed_the_computer_itself_is_never_asked(gated):
+    app, _, _ = gated
+    for last in range(40):
+        enter(browser(app, HERE, "127.0.0.1"), origin=HERE, code="AAAA-AAAA")
+        enter(browser(app, address=f"198.51.100.{last}"), code="AAAA-AAAA")
+    assert browser(app, HERE, "127.0.0.1").get("/").status_code == 200
+
+
 def test_a_forged_forwarding_header_is_no_new_address_to_guess_from(gated):
     app, _, _ = gated
     client = browser(app)

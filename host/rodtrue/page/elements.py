@@ -9,6 +9,11 @@ from nicegui import ui
 from nicegui.element import Element
 from nicegui.elements.mixins.text_element import TextElement
 
+from rodtrue.plain_text import on_one_line
+
+MOST_LETTERS = 200
+"""What a field of one line holds."""
+
 Act = Callable[[], object]
 TakeText = Callable[[str], object]
 
@@ -38,13 +43,22 @@ def drawing(svg: str, classes: str = "") -> Element:
 
 
 def text_field(label: str, value: str, take: TakeText, *, hint: str = "", kind: str = "text") -> Element:
-    """Return a labelled field of one line; `take` is given what stands in it whenever that has changed."""
+    """Return a labelled field of one line; `take` is given what stands in it whenever that has changed.
+
+    What no such field holds, sent by hand, is dropped; what is too long is cut.
+    """
+
+    def taken(value: object) -> object:
+        return take(on_one_line(value[:MOST_LETTERS])) if isinstance(value, str) else None
+
     with box("rt-field") as whole:
-        field = box("rt-entry", "input", type=kind, value=value, placeholder=hint, maxlength=200, autocomplete="off")
+        field = box(
+            "rt-entry", "input", type=kind, value=value, placeholder=hint, maxlength=MOST_LETTERS, autocomplete="off"
+        )
         name = say(label, "rt-field-name", "label")
         name.props["for"] = f"c{field.id}"
         name.move(whole, 0)
-        field.on("input", lambda event: take(event.args), js_handler="(e) => emit(e.target.value)")
+        field.on("input", lambda event: taken(event.args), js_handler="(e) => emit(e.target.value)")
     return whole
 
 

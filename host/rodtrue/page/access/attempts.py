@@ -42,10 +42,14 @@ class Attempts:
         """How many addresses are remembered."""
         return len(self._by_address)
 
-    def wait_s(self, address: str) -> float:
-        """Return the seconds before this address may try again, 0 where it may now."""
+    def wait_s(self, address: str, *, alone: bool = False) -> float:
+        """Return the seconds before this address may try again, 0 where it may now.
+
+        alone: for its own wrong tries only, not for those of all together.
+        """
         one = self._by_address.get(_network_of(address), _Tries())
-        return max(0.0, max(one.not_before_s, self._all.not_before_s) - self._clock())
+        until_s = one.not_before_s if alone else max(one.not_before_s, self._all.not_before_s)
+        return max(0.0, until_s - self._clock())
 
     def wrong(self, address: str) -> None:
         """Count a wrong try."""

@@ -23,12 +23,19 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from rodtrue.page.access import entry, origins
 from rodtrue.page.access.attempts import Attempts
 from rodtrue.page.access.codes import Codes
+from rodtrue.page.access.plain_log import keep_logs_plain
 from rodtrue.page.access.rights import Viewer
 from rodtrue.page.access.sessions import Sessions
 
-SERVER_OPTIONS: dict[str, Any] = {"access_log": False, "proxy_headers": False, "server_header": False}
-"""What the server must be started with, and a log level of `warning`: what was asked for stands in no log, and no
-header is believed to name the peer."""
+SERVER_OPTIONS: dict[str, Any] = {
+    "access_log": False,
+    "proxy_headers": False,
+    "server_header": False,
+    "http": "rodtrue.page.access.connections:RationedConnection",
+    "ws_max_size": 1 << 20,
+}
+"""What the server must be started with, and a log level of `warning`: what was asked for stands in no log, no
+header is believed to name the peer, and nobody holds more connections, or sends larger words, than the page needs."""
 
 _VIEWER = "rodtrue.viewer"
 _READING = ("GET", "HEAD")
@@ -123,6 +130,7 @@ def install_access(
     random: Random | None = None,
 ) -> Gate:
     """Put the gate in front of an application (before it has started) and return it."""
+    keep_logs_plain()
     gate = Gate(settings, clock, random or SystemRandom())
     app.add_middleware(AccessMiddleware, gate=gate)
     return gate
