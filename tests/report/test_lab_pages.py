@@ -108,6 +108,51 @@ def test_cautions_and_closing_steps_stand_with_the_time_of_their_acknowledgement
     assert "2026-03-04 10:15 UTC" in told
 
 
+FITTED = {
+    "checklist": "fitting",
+    "item": "port_and_adapter",
+    "text": "Which port is it, and which adapter and hose are on it?",
+    "answer": "TV port, 1/8 in adapter, hose 3 #read(1)",
+    "answered_at": "2026-03-04T10:05:00+00:00",
+}
+
+
+def test_what_was_answered_before_the_run_and_done_to_the_rod_is_told_once() -> None:
+    job = short_job()
+    left = replace(job.as_left or job.as_found, checked=[FITTED], adjusted={"moved": "3 turns", "advised_mm": 2.54})
+    told = " ".join(pages_of(replace(job, as_found=replace(job.as_found, checked=[FITTED]), as_left=left)))
+    assert told.count("TV port, 1/8 in adapter, hose 3 #read(1)") == 1
+    assert "2026-03-04 10:05 UTC" in told
+    assert "3 turns; advised: 0.100 in (2.54 mm)" in told
+
+
+def test_what_the_report_does_not_state_is_named() -> None:
+    bare = " ".join(pages_of(replace(result(rod_error_mm=0.1), operator=None)))
+    for words in ("the laboratory's name and address", "who measured", "port, adapter and hose", "traceability"):
+        assert words in bare
+    calibrated = Fixture("board", None, None, {"date": "2026-01-05", "due": "2027-01-05"})
+    full = replace(result(rod_error_mm=0.1), checked=[FITTED], fixture=calibrated)
+    whole = " ".join(pages_of(replace(short_job(**SAID), as_found=full, as_left=None)))
+    assert "Not stated here: the place, where it was not the laboratory; air temperature" in whole
+    assert "traceability" not in whole and "who measured" not in whole
+    assert "A virtual fixture measures nothing" in " ".join(pages_of(short_job("virtual")))
+
+
+def test_the_decision_rule_names_guard_band_factor_and_probability() -> None:
+    told = " ".join(pages_of(short_job()))
+    assert "The guard band is the expanded uncertainty U = k u (as found k = 1.96 for 95 %" in told
+    assert "Characteristics of the valve body: the same rule" in told
+
+
+def test_the_end_of_the_report_takes_no_page_of_its_own() -> None:
+    for units in ("inch", "metric"):
+        for job in (short_job(), short_job("virtual"), short_job(**SAID)):
+            *before, last = pages_of(job, units)
+            end = re.search(r"End of report ([-0-9A-F]+)", last)
+            assert end is not None and not any("End of report" in page for page in before)
+            assert len(last) > 600, "nothing but the end"
+
+
 def test_a_virtual_run_is_marked_on_every_page_and_has_no_signatures() -> None:
     virtual, real = pages_of(short_job("virtual")), pages_of(short_job())
     assert all("virtual fixture, not a measurement" in page for page in virtual)

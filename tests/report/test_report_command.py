@@ -118,6 +118,8 @@ def _set(*keys: Any) -> Callable[[dict[str, Any]], None]:
         (_set("as_found", "cautions", [{"code": "x"}]), "as_found.cautions[0]"),
         (_set("as_found", "correction", "steps", [{"rod": "x"}]), "as_found.correction.steps"),
         (_set("customer", 12), "customer"),
+        (_set("as_left", "checked", [{"item": "x"}]), "as_left.checked[0]"),
+        (_set("as_left", "adjusted", {"advised_mm": "far"}), "as_left.adjusted"),
     ],
 )
 def test_a_wrong_field_is_named(job_file: Path, change: Callable[[dict[str, Any]], None], field: str) -> None:

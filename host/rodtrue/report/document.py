@@ -17,7 +17,7 @@ from rodtrue import __version__
 from rodtrue.model.result import RESULT_SCHEMA, Job, Result
 from rodtrue.report.first_page import first_page, runs_of
 from rodtrue.report.lab_pages import lab_pages
-from rodtrue.report.shown import in_order, own_words
+from rodtrue.report.shown import ordered, own_words
 from rodtrue.run.job import cannot_write
 from rodtrue.run.words import VIRTUAL_MARK, Units
 from rodtrue.whole_file import write_whole
@@ -65,7 +65,7 @@ def report_data(job: Job, units: Units) -> dict[str, Any]:
         "number": report_number(job, units),
         "paper": "us-letter" if units == "inch" else "a4",
         "date": [moment.year, moment.month, moment.day],
-        "systems": in_order("psi, in", "kPa, mm", units),
+        "systems": ordered("psi, in", "kPa, mm", units),
         "laboratory": own_words(job.laboratory, MOST_IN_HEADER) if job.laboratory else "",
         "mark": VIRTUAL_MARK if virtual else None,
         "made_with": f"Rodtrue {__version__}, typst {version('typst')}, matplotlib {version('matplotlib')}",

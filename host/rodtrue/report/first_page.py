@@ -5,7 +5,9 @@ from __future__ import annotations
 import itertools
 from typing import Any
 
+from rodtrue.model.both_units import in_order
 from rodtrue.model.result import RESULT_SCHEMA, Job, Result
+from rodtrue.report.body import BODY_WORDS, body_reason, body_sentence
 from rodtrue.report.pictures import Scale, body_picture, ruler, scale_for, verdict_picture
 from rodtrue.report.shown import characteristic_texts, length_pm, moment, own_words
 from rodtrue.run.words import (
@@ -22,13 +24,6 @@ MOST_OF_A_TEXT = 140
 MOST_OF_A_FINDING, MOST_OF_STOPS, MOST_OF_WARNINGS = 400, 800, 600
 """Characters for which the page has room; what is left out is said, and stands on the lab's pages."""
 
-BODY_WORDS = {
-    "conforming": "CONFORMING",
-    "nonconforming": "NOT CONFORMING",
-    "undecided": "UNDECIDED",
-    None: "NOT JUDGED",
-}
-
 Run = tuple[str, Result]
 
 
@@ -43,8 +38,8 @@ def first_page(job: Job, runs: list[Run], units: Units) -> dict[str, Any]:
     """Return what the template shows on the first page."""
     last = runs[-1][1]
     scale = scale_for([result for _, result in runs])
-    stops, stops_more = _listed(runs, "stop", MOST_OF_STOPS)
-    warnings, warnings_more = _listed(runs, "warning", MOST_OF_WARNINGS)
+    stops, stops_more = _listed(runs, "stop", MOST_OF_STOPS, units)
+    warnings, warnings_more = _listed(runs, "warning", MOST_OF_WARNINGS, units)
     facts = {"Customer": job.customer, "Unit": last.unit, "Order": job.reference, "Measured by": last.operator}
     return {
         "facts": [[name, own_words(text, MOST_OF_A_TEXT)] for name, text in facts.items() if text],
@@ -60,11 +55,12 @@ def first_page(job: Job, runs: list[Run], units: Units) -> dict[str, Any]:
 
 def _card(title: str, result: Result, scale: Scale | None, units: Units) -> dict[str, Any]:
     body_only = result.reference == "lever_stop"
-    word, sentence = verdict_sentence(result).split(": ", 1)
+    word, sentence = verdict_sentence(result, units).split(": ", 1)
     picture = verdict_picture(result.verdict)
     if body_only:
-        word = BODY_WORDS[result.body_verdict]
-        sentence = "Measured at the lever's own stop: the valve body is judged, and no rod."
+        word = BODY_WORDS[result.body_verdict].upper()
+        sentence = "Measured at the lever's own stop: the valve body is judged, and no rod. "
+        sentence += body_reason(result, units)
         picture = body_picture(result.body_verdict)
     advice = [advice_sentence(result, units), settle_sentence(result)]
     return {
@@ -79,9 +75,9 @@ def _card(title: str, result: Result, scale: Scale | None, units: Units) -> dict
         "ruler": None if result.rod_error is None or scale is None else ruler(result.rod_error, scale, units).svg(),
         "ruler_says": "" if result.rod_error is None else f"Ruler: {_ruler_words(result, units)}",
         "advice": [sentence for sentence in advice if sentence],
-        "effect": None if result.expected_effect is None else result.expected_effect.sentence,
+        "effect": None if result.expected_effect is None else in_order(result.expected_effect.sentence, units),
         "characteristics": [characteristic_texts(c, units) for c in result.characteristics] if body_only else [],
-        "body": None if body_only else BODY_WORDS[result.body_verdict].lower(),
+        "body": None if body_only else body_sentence(result, units),
     }
 
 
@@ -119,7 +115,7 @@ def _unmeasured(job: Job, runs: list[Run]) -> str | None:
     return None
 
 
-def _listed(runs: list[Run], severity: str, room: int) -> tuple[list[dict[str, str]], int]:
+def _listed(runs: list[Run], severity: str, room: int, units: Units) -> tuple[list[dict[str, str]], int]:
     """Return the findings of one severity for which there is room, and how many more there are.
 
     One that several runs say in the same words is said once.
@@ -130,7 +126,10 @@ def _listed(runs: list[Run], severity: str, room: int) -> tuple[list[dict[str, s
             titles = said.setdefault(finding.text, []) if finding.severity == severity else [title]
             if title not in titles:
                 titles.append(title)
-    texts = {own_words(text, MOST_OF_A_FINDING): " and ".join(titles).capitalize() for text, titles in said.items()}
+    texts = {
+        own_words(in_order(text, units), MOST_OF_A_FINDING): " and ".join(titles).capitalize()
+        for text, titles in said.items()
+    }
     ends = itertools.accumulate(map(len, texts))
     shown = [
         {"text": text, "runs": titles}

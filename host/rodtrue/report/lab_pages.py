@@ -9,22 +9,25 @@ from __future__ import annotations
 from typing import Any
 
 from rodtrue.instructions import for_layout
+from rodtrue.model.both_units import in_order, length, speed
 from rodtrue.model.result import BudgetRow, Job, Result
 from rodtrue.model.units import mm_to_inch
-from rodtrue.report.first_page import BODY_WORDS, Run
+from rodtrue.report.body import BODY_WORDS, body_sentence
+from rodtrue.report.first_page import Run
+from rodtrue.report.not_stated import not_stated
 from rodtrue.report.plot import plot_svg
 from rodtrue.report.shown import (
     NONE,
     characteristic_texts,
     evidence_text,
-    in_order,
     length_pm,
     moment,
+    ordered,
     own_words,
     signed,
 )
 from rodtrue.run.cautions import all_cautions
-from rodtrue.run.words import Units, length, span, speed
+from rodtrue.run.words import Units, span
 
 _DRIVES = {
     "slide": "hand slide, its stop set to the throttle pin's place at curb idle",
@@ -55,14 +58,16 @@ def lab_pages(job: Job, runs: list[Run], units: Units) -> dict[str, Any]:
             ["Laboratory or shop", own_words(job.laboratory)],
             ["Notes", own_words(job.notes)],
         ],
-        "particulars": _rows(_particulars, runs),
+        "particulars": _rows(lambda result: _particulars(result, units), runs),
+        "not_stated": not_stated(job, [result for _, result in runs]),
         "captures": [
             {"title": title, "path": own_words(result.capture.path), "sha256": result.capture.sha256 or NONE}
             for title, result in runs
         ],
-        "numbers": _rows(lambda result: _numbers(result, units), runs),
+        "numbers": [row for row in _rows(lambda result: _numbers(result, units), runs) if set(row[1:]) != {NONE}],
         "decision_rule": _decision_rule(runs, units),
         "runs": [_run(title, result, units) for title, result in runs],
+        "checked": _checked(runs, units),
         "cautions": _acknowledged(runs, closing=False),
         "closing": _acknowledged(runs, closing=True),
         "instructions": _instructions(runs),
@@ -75,7 +80,7 @@ def _rows(of: Any, runs: list[Run]) -> list[list[str]]:
     return [[name, *(column[name] for column in columns)] for name in columns[0]]
 
 
-def _particulars(result: Result) -> dict[str, str]:
+def _particulars(result: Result, units: Units) -> dict[str, str]:
     identity = result.fixture.identity or {}
     profile, details = result.profile, result.profile_details
     if details is not None:
@@ -93,6 +98,7 @@ def _particulars(result: Result) -> dict[str, str]:
         "Pin moved by": _DRIVES.get(result.drive, str(result.drive)),
         "Reference": _REFERENCES.get(result.reference, result.reference),
         "Zero and baseline": _UNHOOKED[result.rod_unhooked],
+        "Adjusted before": _adjusted(result, units),
         "Judged with": ", ".join(f"{name} {version}" for name, version in result.versions.items()) or NONE,
     }
 
@@ -108,6 +114,15 @@ def _calibration(result: Result) -> str:
     return own_words(", ".join(said), 400)
 
 
+def _adjusted(result: Result, units: Units) -> str:
+    """Return what the operator said was done to the rod before this run, and what had been advised."""
+    if result.adjusted is None:
+        return NONE
+    advised = result.adjusted.get("advised_mm")
+    said = own_words(str(result.adjusted.get("moved") or ""), 200)
+    return said + ("" if advised is None else f"; advised: {length(advised, False, units)}")
+
+
 def _short(value: Any) -> bool:
     return isinstance(value, str | int | float)
 
@@ -115,8 +130,9 @@ def _short(value: Any) -> bool:
 def _numbers(result: Result, units: Units) -> dict[str, str]:
     error, chances = result.rod_error, result.probability
     return {
-        "Verdict on the rod": result.verdict + (f" ({result.reason})" if result.reason else ""),
-        "Valve body": BODY_WORDS[result.body_verdict].lower(),
+        "Verdict on the rod": result.verdict
+        + (f" ({own_words(in_order(result.reason, units))})" if result.reason else ""),
+        "Valve body": BODY_WORDS[result.body_verdict],
         **_error_numbers(result, units),
         "Chances": NONE
         if chances is None
@@ -150,29 +166,45 @@ def _error_numbers(result: Result, units: Units) -> dict[str, str]:
     }
 
 
-def _decision_rule(runs: list[Run], units: Units) -> str:
+def _decision_rule(runs: list[Run], units: Units) -> list[str]:
+    """Return the rule by which verdicts and decisions were come to, a paragraph each for rod and valve body."""
+    of_body = (
+        "Characteristics of the valve body: the same rule, the guard band the expanded uncertainty U (95 %) in the "
+        "table. Conforming where all that have limits are within, not conforming where one is beyond, else undecided."
+    )
     errors = [result.rod_error for _, result in runs if result.rod_error is not None]
     if not errors:
-        return "No rod error was determined, so no rule was applied to the rod."
-    percents = sorted({error.coverage_probability for error in errors if error.coverage_probability})
-    said = " or ".join(f"{100 * percent:g} %" for percent in percents)
-    looks = "" if max(percents, default=0) <= 0.95 else " It is above 95 % because a live run may be looked at twice."
-    return (
-        f"Limits {span(*errors[0].limits_mm, units)}. The guard band is the expanded uncertainty U"
-        + (f" ({said})" if said else "")
+        return ["No rod error was determined, so no rule was applied to the rod.", of_body]
+    of_rod = (
+        f"Limits {span(*errors[0].limits_mm, units)}. The guard band is the expanded uncertainty U = k u"
+        + _factors(runs)
         + ", as in JCGM 106:2012: correct where the whole interval, value ± U, lies within the limits; long or "
-        "short where it lies wholly beyond one; else undecided. A value on a limit counts as within." + looks + " "
+        "short where it lies wholly beyond one; else undecided. A value on a limit counts as within. "
         "Chances inform and decide nothing. Where something unproven stands in the way, or data cannot say, the "
         "verdict is undecided or no result whatever the interval."
     )
+    return [of_rod, of_body]
+
+
+def _factors(runs: list[Run]) -> str:
+    """Return each run's guard band with its coverage factor and probability, as far as there is one."""
+    said = []
+    for title, result in runs:
+        error = result.rod_error
+        if error is not None and error.coverage_factor is not None and error.coverage_probability is not None:
+            percent = f"{100 * error.coverage_probability:g} %"
+            twice = ", above 95 % as a live run may be looked at twice" if error.coverage_probability > 0.95 else ""
+            said.append(f"{title.lower()} k = {error.coverage_factor:.2f} for {percent}{twice}")
+    return f" ({'; '.join(said)})" if said else ""
 
 
 def _run(title: str, result: Result, units: Units) -> dict[str, Any]:
-    names = in_order("in", "mm", units)
+    names = ordered("in", "mm", units)
     return {
         "title": title,
         "plot": plot_svg(result, units),
         "characteristics": [characteristic_texts(c, units) for c in result.characteristics],
+        "body": body_sentence(result, units),
         "budget_units": list(names),
         "budget": [_budget_row(row, result.budget, units) for row in result.budget],
         "budget_sum": _budget_sum(result, units),
@@ -180,9 +212,9 @@ def _run(title: str, result: Result, units: Units) -> dict[str, Any]:
             [
                 str(number),
                 stroke.direction,
-                speed(stroke.speed_mm_per_s),
+                speed(stroke.speed_mm_per_s, units),
                 signed(stroke.onset_mm, units),
-                "used" if stroke.used else f"not used: {own_words(stroke.why_not)}",
+                "used" if stroke.used else f"not used: {own_words(in_order(stroke.why_not or '', units))}",
             ]
             for number, stroke in enumerate(result.strokes, 1)
         ],
@@ -190,7 +222,7 @@ def _run(title: str, result: Result, units: Units) -> dict[str, Any]:
             {
                 "severity": finding.severity,
                 "code": own_words(finding.code.replace("_", " ")),
-                "text": own_words(finding.text),
+                "text": own_words(in_order(finding.text, units)),
                 "evidence": evidence_text(finding.evidence, units),
             }
             for finding in result.findings
@@ -222,7 +254,7 @@ def _budget_sum(result: Result, units: Units) -> list[str] | None:
 
 
 def _small(value_mm: float, units: Units) -> tuple[str, str]:
-    return in_order(f"{mm_to_inch(value_mm):.4f}", f"{value_mm:.4f}", units)
+    return ordered(f"{mm_to_inch(value_mm):.4f}", f"{value_mm:.4f}", units)
 
 
 def _acknowledged(runs: list[Run], *, closing: bool) -> list[list[str]]:
@@ -234,6 +266,17 @@ def _acknowledged(runs: list[Run], *, closing: bool) -> list[list[str]]:
             if (caution["code"] in after) == closing:
                 at = caution.get("acknowledged_at")
                 rows.setdefault((caution["code"], at or ""), [own_words(caution["text"]), moment(at)])
+    return list(rows.values())
+
+
+def _checked(runs: list[Run], units: Units) -> list[list[str]]:
+    """Return what was answered before the run, each answer once: both runs of a job hold the same ones."""
+    rows: dict[tuple[str, str, str], list[str]] = {}
+    for _, result in runs:
+        for item in result.checked:
+            at = item.get("answered_at", "")
+            words = [own_words(in_order(item["text"], units)), own_words(item["answer"], 400), moment(at or None)]
+            rows.setdefault((item["item"], item["answer"], at), words)
     return list(rows.values())
 
 

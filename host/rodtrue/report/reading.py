@@ -35,6 +35,14 @@ class _SetFirst:
     how: str
 
 
+@dataclass(frozen=True)
+class _Adjusted:
+    """What was done to the rod before a run."""
+
+    moved: str | None = None
+    advised_mm: float | None = None
+
+
 def read_job(path: Path) -> Job:
     """Return the job in a file; a result alone comes as a job with nothing else, under the result's schema.
 
@@ -80,6 +88,11 @@ def _check(path: Path, name: str, result: Result) -> None:
     for k, caution in enumerate(result.cautions):
         if not {"code", "text"} <= caution.keys():
             raise InputError(f"{path}: field {where}cautions[{k}] lacks code or text", _ANEW)
+    for k, item in enumerate(result.checked):
+        if not {"item", "text", "answer"} <= item.keys():
+            raise InputError(f"{path}: field {where}checked[{k}] lacks item, text or answer", _ANEW)
+    if result.adjusted is not None:
+        _converted(path, result.adjusted, _Adjusted, f"field {where}adjusted")
     if result.taken_at is not None:
         try:
             datetime.fromisoformat(result.taken_at)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import math
 import re
 from datetime import datetime
 from functools import cache
 from typing import Any
 
+from rodtrue.model.both_units import Units, length, pressure, slope, speed
 from rodtrue.model.result import Characteristic
 from rodtrue.model.units import MM_PER_INCH, kpa_to_psi, mm_to_inch
-from rodtrue.run.words import Units, length, pressure
 
 NONE = "–"
 LONGEST_WORD = 28
@@ -59,10 +60,10 @@ def length_pm(value_mm: float, reach_mm: float | None, units: Units) -> tuple[st
     """Return a length with its expanded uncertainty in the first and in the other system."""
     reach_in = None if reach_mm is None else mm_to_inch(reach_mm)
     inches = f"{mm_to_inch(value_mm):+z.3f}{_pm(reach_in, '.3f')} in"
-    return in_order(inches, f"{value_mm:+z.2f}{_pm(reach_mm, '.2f')} mm", units)
+    return ordered(inches, f"{value_mm:+z.2f}{_pm(reach_mm, '.2f')} mm", units)
 
 
-def in_order(inches: str, metric: str, units: Units) -> tuple[str, str]:
+def ordered(inches: str, metric: str, units: Units) -> tuple[str, str]:
     """Return the two, the one to come first in front."""
     return (inches, metric) if units == "inch" else (metric, inches)
 
@@ -76,18 +77,21 @@ def characteristic_texts(shown: Characteristic, units: Units) -> dict[str, str]:
     """Return name, value in either system, limits and decision of a characteristic."""
     factor, us, us_digits, digits = _CONVERSIONS.get(shown.unit, (1.0, shown.unit, 3, 3))
 
-    def both(number: float | None) -> tuple[str, str]:
+    def written(number: float | None, reach: float | None) -> tuple[str, str]:
+        """Write a number in either unit, with as many decimals as its uncertainty has need of."""
         if number is None:
             return NONE, NONE
-        return in_order(f"{number * factor:z.{us_digits}f}", f"{number:z.{digits}f}", units)
+        places = (_decimals(us_digits, reach, factor), _decimals(digits, reach, 1.0))
+        return ordered(f"{number * factor:z.{places[0]}f}", f"{number:z.{places[1]}f}", units)
 
-    value, reach = both(shown.value), both(shown.expanded_uncertainty)
-    names = in_order(us, shown.unit, units)
+    give = shown.expanded_uncertainty
+    value, reach = written(shown.value, give), written(give, give)
+    names = ordered(us, shown.unit, units)
     first, other = (
         f"{v} ± {r} {n}" if r != NONE else f"{v} {n}" if v != NONE else NONE
         for v, r, n in zip(value, reach, names, strict=True)
     )
-    low, high = both(shown.limits[0]), both(shown.limits[1])
+    low, high = written(shown.limits[0], None), written(shown.limits[1], None)
     limits = [
         NONE if a == b == NONE else f"at most {b} {n}" if a == NONE else f"at least {a} {n}" if b == NONE
         else f"{a} to {b} {n}"
@@ -113,26 +117,45 @@ _CONVERSIONS = {
 """By SI unit: factor to the other one, its name, and the decimals of either."""
 
 
+def _decimals(least: int, reach: float | None, factor: float) -> int:
+    """Return decimals that show the uncertainty's first digit, not fewer than `least` (JCGM 100:2008, 7.2.6)."""
+    if not reach:
+        return least
+    return max(least, min(6, math.ceil(-math.log10(abs(reach) * factor))))
+
+
 def evidence_text(evidence: dict[str, Any], units: Units) -> str:
     """Return a finding's evidence as one line; lengths and pressures in both systems."""
     return "; ".join(f"{_named(name)} {_evidence(name, value, units)}" for name, value in evidence.items())
 
 
+_UNIT = re.compile(r"_(kpa_per_mm|mm_per_s|mm|kpa|s|v|hz|degc|degf)$")
+_IN_BOTH = {"kpa_per_mm": slope, "mm_per_s": speed, "kpa": pressure}
+
+
 def _named(name: str) -> str:
-    return own_words(re.sub(r"_(mm|kpa|s|v|degc|per)\b.*$", "", name).replace("_", " "), 60)
+    return own_words(_UNIT.sub("", name).replace("_", " "), 60)
 
 
 def _evidence(name: str, value: Any, units: Units) -> str:
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if number and name.endswith("_kpa"):
-        return pressure(value, units)
-    if number and name.endswith("_mm") and "_per_" not in name:
+    if value is None:
+        return "none"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return " and ".join(_evidence(name, item, units) for item in value) or "none"
+    if not isinstance(value, int | float):
+        return own_words(str(value), 120)
+    found = _UNIT.search(name)
+    unit = "" if found is None else found[1]
+    if unit == "mm":
         return length(value, False, units)
-    if number:
-        unit = re.search(r"_((?:kpa|mm|s|v|hz|degc)(?:_per_(?:mm|s))?)$", name)
-        said = "" if unit is None else " " + unit[1].replace("_per_", "/").replace("kpa", "kPa").replace("degc", "°C")
-        return f"{value:.4g}{said}"
-    return own_words(str(value), 120)
+    if unit in _IN_BOTH:
+        return _IN_BOTH[unit](value, units)
+    return f"{value:.4g} {_OTHERS.get(unit, unit)}".strip()
+
+
+_OTHERS = {"v": "V", "hz": "Hz", "degc": "°C", "degf": "°F"}
 
 
 def _pm(reach: float | None, form: str) -> str:
