@@ -15,7 +15,7 @@ from rodtrue.capture.reader import read_capture
 from rodtrue.cli.keyboard import Keyboard
 from rodtrue.cli.terminal import TerminalRun
 from rodtrue.model.errors import InputError
-from rodtrue.run.prompts import Ask, Prompt
+from rodtrue.run.prompts import Ask, Checklist, Prompt
 from run.runs import LONGEST_RUN_S, Bench, bench
 
 
@@ -63,7 +63,7 @@ def test_at_a_virtual_fixture_enter_alone_leads_through_the_whole_job(tmp_path: 
         "AS FOUND",
         "SHORT",
         "Lengthen the rod by",
-        "Is the engine off now?",
+        "a rod is turned or slid only with it off. Is it off?",
         "AS LEFT",
         "Road test",
         "Done.",
@@ -71,6 +71,37 @@ def test_at_a_virtual_fixture_enter_alone_leads_through_the_whole_job(tmp_path: 
         assert words in shown
     assert set(job.run.results) == {"as-found", "as-left"}
     assert max(len(line) for line in shown.splitlines() if str(tmp_path)[:12] not in line) <= 80
+
+
+def test_the_checklists_of_the_page_are_gone_through_and_recorded_in_the_terminal_too(tmp_path: Path) -> None:
+    job = bench(tmp_path, checklists=True)
+    shown = _go(job, _enter)
+    assert "[ ] Which port is it, and which adapter and hose are on it?" in shown
+    assert "[ ] Idle solenoid energised, where one is fitted." in shown
+    assert "yes / not fitted; Enter for yes" in shown
+    answers = {each["item"]: each["answer"] for each in read_capture(tmp_path / "as-found.capture").checked}
+    assert answers["port_and_adapter"] == "virtual fixture"
+    assert {"pressure_relieved", "gauge_range", "expected_idle", "engine_warm", "park"} <= set(answers)
+    assert "as-left" in job.run.results
+
+
+def test_beside_a_real_unit_each_item_of_a_checklist_is_answered_in_words(tmp_path: Path) -> None:
+    job = bench(tmp_path, checklists=True)
+    job.recorder.identity["kind"] = "board"
+    typed = iter(["", "  ", "side port, tee", "no", "", "y"])
+
+    def rule(prompt: Prompt) -> str:
+        return next(typed, "EOF") if isinstance(prompt, Checklist) else "yes"
+
+    shown = io.StringIO()
+    with pytest.raises(InputError):
+        TerminalRun(job.run, Console(file=shown, width=80), Typist(job, rule), None).go()
+    ticked = dict(job.run.ticked)
+    job.run.close()
+    assert ticked == {"port_and_adapter": "side port, tee", "pressure_relieved": "yes"}
+    said = " ".join(shown.getvalue().split())
+    assert said.count("is no answer: type it; Ctrl-C ends the run") == 2
+    assert said.count("is no answer: type yes when it holds") == 2
 
 
 def test_beside_a_real_unit_enter_is_no_answer_where_safety_hangs_on_it(tmp_path: Path) -> None:

@@ -47,7 +47,7 @@ def test_the_steps_come_in_order_and_rods_are_touched_with_the_engine_off(tmp_pa
     questions = _asked(job.play())
     assert questions == [
         *["power_off", "return_ready", "rod_unhooked", "power_on", "zero_ready", *["tap"] * 4, "response_ready"],
-        *["hook_up", "power_off", "adjust", "power_off_for_rods", "adjusted"],
+        *["hook_up", "power_off", "adjust", "adjusted"],
         *["rod_unhooked", "power_on", "zero_ready", *["tap"] * 4, "response_ready", "hook_up", "power_off"],
     ]
 
@@ -126,7 +126,7 @@ def test_the_capture_holds_identity_profile_plan_answers_and_steps(tmp_path: Pat
 @pytest.mark.parametrize(("word", "recorded"), [("no", False), ("unknown", None)])
 def test_a_rod_not_proven_off_its_pin_is_recorded_and_said(tmp_path: Path, word: str, recorded: bool | None) -> None:
     job = bench(tmp_path, rod_error_mm=3.0)
-    job.play({"rod_unhooked": word, "adjust": "no"})
+    job.play({"rod_unhooked": word, "unhook_again": "go on", "adjust": "no"})
     assert read_capture(tmp_path / "as-found.capture").conditions().rod_unhooked is recorded
     assert "baseline_not_proven" in [notice.code for notice in job.run.live.notices]
     result = job.run.results["as-found"]
@@ -171,14 +171,28 @@ def test_the_as_left_run_begins_with_the_adjustment(tmp_path: Path) -> None:
     assert {"engine_off_rods", "vehicle_secured"} <= {caution["code"] for caution in capture.cautions}
 
 
-def test_rods_are_not_turned_before_the_engine_is_said_to_be_off(tmp_path: Path) -> None:
+def test_rods_are_not_turned_before_the_engine_is_said_to_be_off_and_that_is_asked_once(tmp_path: Path) -> None:
     job = bench(tmp_path)
-    job.play(until=_at("power_off_for_rods"))
-    job.run.answer("no")
-    assert _at("power_off_for_rods")(job.run)
-    job.run.answer("yes")
-    assert _at("adjusted")(job.run)
+    job.play(until=lambda run: bool(run.results))
+    said: list[str] = []
+    while not _at("adjusted")(job.run):
+        prompt = job.run.prompt
+        if _at("power_off")(job.run) and not said:
+            job.run.answer("no")
+            assert _at("power_off")(job.run)
+        said.append(prompt.caution.code if isinstance(prompt, Acknowledge) else getattr(prompt, "code", ""))
+        answer(job.run, {})
+    assert said == ["power_off", "adjust", "engine_off_rods"]
+    assert isinstance(job.run.prompt, Ask) and "stays off" in job.run.prompt.text
     job.run.close()
+
+
+def test_each_stop_of_the_engine_says_what_it_is_for(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    prompts = job.play()
+    texts = [prompt.text for prompt in prompts if isinstance(prompt, Ask) and prompt.code == "power_off"]
+    assert len(texts) == len(set(texts)) == 3
+    assert all(text.startswith("Stop the engine: ") and text.endswith("Is it off?") for text in texts)
 
 
 def test_the_foot_switch_answers_a_question_but_never_one_on_which_safety_hangs(tmp_path: Path) -> None:
@@ -302,12 +316,47 @@ def test_stopping_keeps_the_capture_and_gives_no_result(tmp_path: Path) -> None:
     assert read_capture(tmp_path / "as-found.capture").last("answer") == {"question": "power_on", "answer": "stop"}
 
 
-def test_ending_the_sweeps_early_is_judged_with_what_there_is(tmp_path: Path) -> None:
+def test_the_sweeps_can_be_ended_early_once_there_are_enough_to_judge(tmp_path: Path) -> None:
     job = bench(tmp_path)
-    job.play(until=lambda run: run.stage == "sweeps" and len(run.live.sweeps) == 2)
+    job.play(until=lambda run: isinstance(run.prompt, Sweeping) and run.stage == "sweeps" and run.prompt.done == 2)
+    with pytest.raises(InputError, match="too few to judge, 3 are the least") as refused:
+        job.run.answer("finish")
+    assert "Do 1 more" in refused.value.next_step
+    job.play(until=lambda run: isinstance(run.prompt, Sweeping) and run.prompt.done == 3)
     job.run.answer("finish")
     job.play({"adjust": "no"})
-    assert job.run.results["as-found"].verdict in ("undecided", "no result")
+    assert job.run.results["as-found"].verdict == "short"
+    assert len(job.run.live.sweeps) == 3
+
+
+def test_a_run_ended_early_counts_no_stage_as_done_that_was_not_gone_through(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=_at("tap"))
+    job.run.stop()
+    assert job.run.done == {"cautions", "return", "unhook", "power", "zero"}
+    stopped = read_capture(tmp_path / "as-found.capture").last("stopped")
+    assert stopped == {"stage": "baseline", "question": "tap"}
+
+
+def test_the_as_left_run_goes_through_the_measuring_stages_anew(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=lambda run: run.label == "as-left" and run.stage == "zero")
+    assert job.run.done == {"cautions", "return", "adjust", "unhook", "power"}
+    job.play()
+    assert job.run.done == set(job.run.stages)
+
+
+def test_a_correct_rod_leaves_adjusting_undone(tmp_path: Path) -> None:
+    job = bench(tmp_path, rod_error_mm=0.2, seed=2)
+    job.play()
+    assert set(job.run.stages) - job.run.done == {"adjust"}
+
+
+def test_the_ramp_is_hinted_at_in_the_sweeps_alone(tmp_path: Path) -> None:
+    job = bench(tmp_path, drive="throttle", rod_error_mm=-1.0)
+    hinted: set[str] = set()
+    job.play({"adjust": "no"}, each=lambda: hinted.add(job.run.stage) if job.run.indicates else None)
+    assert hinted == {"sweeps"}
 
 
 def test_nothing_can_be_answered_while_the_run_records(tmp_path: Path) -> None:
@@ -363,7 +412,11 @@ def test_stopping_early_says_how_to_leave_it_safe(tmp_path: Path) -> None:
 def test_a_rod_left_on_its_pin_is_asked_about_again(tmp_path: Path) -> None:
     job = bench(tmp_path)
     job.play(until=_at("rod_unhooked"))
-    job.play({"rod_unhooked": "no", "unhook_again": "yes"}, until=_at("power_on"))
+    job.play({"rod_unhooked": "no"}, until=_at("unhook_again"))
+    prompt = job.run.prompt
+    assert isinstance(prompt, Ask) and prompt.choices[0] == "yes", "the safe way is the first"
+    assert not any("`" in notice.text for notice in job.run.live.notices)
+    job.play(until=_at("power_on"))
     job.run.close()
     noted = [
         e.fields["answer"] for e in read_capture(tmp_path / "as-found.capture").entries if e.name == "rod_unhooked"
@@ -387,7 +440,7 @@ def test_a_rod_left_as_found_is_said_to_be_so(tmp_path: Path) -> None:
 
 def test_what_stands_in_the_way_is_mended_before_a_rod_is_turned(tmp_path: Path) -> None:
     job = bench(tmp_path, rod_error_mm=3.0, fault="baseline-connected")
-    questions = _asked(job.play({"rod_unhooked": "no"}))
+    questions = _asked(job.play({"rod_unhooked": "no", "unhook_again": "go on"}))
     assert job.run.results["as-found"].verdict == "undecided"
     assert len(job.run.live.sweeps) == 6, "no extension for what sweeps cannot mend"
     assert "adjust" not in questions

@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from rodtrue.model.profile import Thresholds
-from rodtrue.run.live import LiveSignal, Sweep, indication, pace_advice
+from rodtrue.run.live import LiveSignal, Sweep, indication, pace_advice, wanted_half_s
 
 RATE_HZ = 500
 ZERO_MM = 12.0
@@ -115,3 +115,31 @@ def test_a_breach_that_goes_on_is_said_again() -> None:
     live.running_limit_mm = 6.0
     _feed(live, np.concatenate([np.zeros(200), np.full(5 * RATE_HZ, 9.0)]))
     assert [notice.code for notice in live.notices] == ["running_limit"] * 3
+
+
+def test_the_pins_speed_is_told_with_its_sign_while_it_moves_and_is_none_at_rest() -> None:
+    live = _live()
+    _feed(live, np.linspace(0.0, 20.0, RATE_HZ))  # 20 mm in a second
+    assert live.speed_mm_per_s == pytest.approx(20.0, rel=0.1)
+    assert live.opened_for_s == pytest.approx(1.0, abs=0.1)
+    closing = _live()
+    _feed(closing, np.linspace(20.0, 5.0, RATE_HZ))
+    assert closing.speed_mm_per_s == pytest.approx(-15.0, rel=0.1)
+    resting = _live()
+    _feed(resting, np.zeros(RATE_HZ))
+    assert (resting.speed_mm_per_s, resting.opened_for_s) == (0.0, None)
+
+
+def test_the_pace_mark_goes_as_far_as_the_last_opening_and_never_to_the_running_limit() -> None:
+    live = _live()
+    _feed(live, _sweep(34.0, 2.0))
+    live.forget_sweeps()  # the sweeps begin; how far full return went is remembered
+    assert live.usual_top_mm == pytest.approx(34.0, abs=0.5)
+    live.running_limit_mm = 6.0
+    assert live.usual_top_mm == pytest.approx(5.4)
+
+
+def test_sweeps_are_wanted_slow_and_quick_by_turns() -> None:
+    sweep = Sweep(30.0, 12.0, 12.0)
+    assert [wanted_half_s([sweep] * count) for count in range(4)] == [3.0, 1.5, 3.0, 1.5]
+    assert "3 seconds" in pace_advice([], 60.0) and "1.5 seconds" in pace_advice([sweep], 60.0)

@@ -76,7 +76,7 @@ def check(
     console = Console(stderr=as_json, width=80, highlight=False)
     with open_fixture(port, lambda: default_plant(loaded)) as session:
         folder = new_folder(out, "check")
-        settings = RunSettings(loaded, text, folder, drive=drive.value, operator=operator, unit=unit)
+        settings = RunSettings(loaded, text, folder, drive=drive.value, operator=operator, unit=unit, checklists=True)
         recorder = Recorder(session.client, session.identity)
         run = GuidedRun(recorder, settings)
         plant = session.plant

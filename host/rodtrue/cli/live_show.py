@@ -11,7 +11,7 @@ from rodtrue.cli.textplot import draw
 from rodtrue.model.units import kpa_to_psi, mm_to_inch
 from rodtrue.run.guided import GuidedRun
 from rodtrue.run.live import indication
-from rodtrue.run.prompts import Acknowledge, Ask, Finished, Sweeping, Wait
+from rodtrue.run.prompts import Acknowledge, Ask, Checklist, Finished, Sweeping, Wait
 from rodtrue.run.words import VIRTUAL_MARK
 
 WIDTH = 80
@@ -29,7 +29,7 @@ def picture(run: GuidedRun, *, virtual: bool, note: str = "") -> RenderableType:
     trace = run.live.trace
     if len(trace) > 1 and run.stage in ("sweeps", "adjust", "finish"):
         parts.append(Text("\n".join(draw(trace, height=_PLOT_HEIGHT, width=WIDTH - 2))))
-    parts.append(Text(indication(run.live), style="italic"))
+    parts.append(Text(indication(run.live) if run.indicates else "", style="italic"))
     for notice in run.live.notices[-3:]:
         parts.append(Text(f"{notice.severity.upper()}: {notice.text}", style="bold red"))
     return Group(*parts)
@@ -47,8 +47,9 @@ def prompt_text(run: GuidedRun) -> str:
     if isinstance(prompt, Acknowledge):
         return f"Caution: {prompt.caution.text}"
     if isinstance(prompt, Sweeping):
-        return f"Sweep {prompt.done + 1} of {prompt.target}. {prompt.advice}"
-    if isinstance(prompt, Ask | Wait | Finished):
+        what = "Opening" if run.stage == "return" else "Sweep"
+        return f"{what} {prompt.done + 1} of {prompt.target}. {prompt.advice}"
+    if isinstance(prompt, Ask | Checklist | Wait | Finished):
         return prompt.text
     raise AssertionError(prompt)
 
@@ -62,16 +63,18 @@ def status_line(run: GuidedRun) -> str:
 def _stages(run: GuidedRun) -> Table:
     table = Table.grid(expand=False)
     codes = list(run.stages)
-    now = codes.index(run.stage)
-    cells = [_stage(run.stages[code], number, now) for number, code in enumerate(codes)]
+    cells = [_stage(run, code) for code in codes]
     for first in range(0, len(cells), _STAGES_A_ROW):
         table.add_row(*cells[first : first + _STAGES_A_ROW])
     return table
 
 
-def _stage(title: str, number: int, now: int) -> Text:
-    sign, style = ("+", "green") if number < now else (">", "bold") if number == now else ("-", "dim")
-    return Text(f"{sign} {title:<{WIDTH // _STAGES_A_ROW - 2}}", style=style)
+def _stage(run: GuidedRun, code: str) -> Text:
+    if code in run.done:
+        sign, style = "+", "green"
+    else:
+        sign, style = (">", "bold") if code == run.stage else ("-", "dim")
+    return Text(f"{sign} {run.stages[code]:<{WIDTH // _STAGES_A_ROW - 2}}", style=style)
 
 
 def _numbers(run: GuidedRun) -> Table:

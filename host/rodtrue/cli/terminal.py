@@ -14,10 +14,24 @@ from rodtrue.model.errors import InputError
 from rodtrue.model.result import Result
 from rodtrue.run.guided import STAGES, GuidedRun
 from rodtrue.run.hand import VirtualHand
-from rodtrue.run.prompts import FINISH, YES, Acknowledge, Ask, Prompt, Sweeping, Wait
+from rodtrue.run.prompts import (
+    DONE,
+    FINISH,
+    YES,
+    Acknowledge,
+    Ask,
+    CheckItem,
+    Checklist,
+    Prompt,
+    Sweeping,
+    Wait,
+)
 
 POLL_S = 0.03
 LINE_EVERY_S = 0.1
+NOT_SAID = "virtual fixture"
+"""What Enter answers to a free text of a checklist, at a virtual unit."""
+
 LOUD = "!" * 79
 """Stands above and below what must not be overlooked."""
 
@@ -63,13 +77,16 @@ class TerminalRun:
         self._keyboard.forget()
         title = "" if isinstance(prompt, Acknowledge) else f"{STAGES[self._run.stage]}: "
         self._say(f"\n{title}{prompt_text(self._run)}")
+        if isinstance(prompt, Checklist):
+            self._ask_item(prompt.items[0])
+            return
         ways = self._ways_to_answer(prompt)
         if ways:
             self._say(f"  {ways}")
 
     def _ways_to_answer(self, prompt: Prompt) -> str:
         if isinstance(prompt, Sweeping):
-            return f"(type {FINISH} to end before)"
+            return f"(type {FINISH} to end before)" if prompt.may_finish else ""
         if isinstance(prompt, Acknowledge):
             return "Enter or yes: understood" if self._enter_will_do(prompt) else "type yes: understood"
         if not isinstance(prompt, Ask):
@@ -78,6 +95,42 @@ class TerminalRun:
             return f"type it; Enter for: {prompt.default}"
         words = " / ".join(prompt.choices)
         return f"{words}; Enter for {prompt.choices[0]}" if self._enter_will_do(prompt) else f"type {words}"
+
+    def _ask_item(self, item: CheckItem) -> None:
+        self._say(f"  [ ] {item.text}")
+        self._say(f"      {self._ways_to_tick(item)}")
+
+    def _ways_to_tick(self, item: CheckItem) -> str:
+        if not item.words:
+            return f"type it; Enter for: {NOT_SAID}" if self._run.is_virtual else "type it"
+        words = " / ".join(item.words)
+        return f"{words}; Enter for {item.words[0]}" if self._run.is_virtual else f"type {words} when it holds"
+
+    def _tick(self, checklist: Checklist, typed: str) -> None:
+        """Take the answer to the first open item; after the last one the run goes on."""
+        item = self._open_items(checklist)[0]
+        word = self._item_word(item, typed)
+        if word is None:
+            self._say(f"      {typed!r} is no answer: {self._ways_to_tick(item)}; Ctrl-C ends the run")
+            return
+        self._run.tick(item.code, word)
+        still_open = self._open_items(checklist)
+        if still_open:
+            self._ask_item(still_open[0])
+        else:
+            self._run.answer(DONE)
+
+    def _open_items(self, checklist: Checklist) -> list[CheckItem]:
+        return [item for item in checklist.items if not self._run.ticked.get(item.code)]
+
+    def _item_word(self, item: CheckItem, typed: str) -> str | None:
+        """Return the answer that was typed; Enter is one at a virtual unit alone."""
+        if not typed.strip():
+            return (item.words[0] if item.words else NOT_SAID) if self._run.is_virtual else None
+        if not item.words:
+            return typed
+        matching = [word for word in item.words if word.startswith(typed.strip().lower())]
+        return matching[0] if len(matching) == 1 else None
 
     def _enter_will_do(self, prompt: Acknowledge | Ask) -> bool:
         """Enter is an answer where no safety hangs on it, and always at a virtual unit."""
@@ -93,12 +146,19 @@ class TerminalRun:
                 "the input ended before the run was over; what was captured until then is kept",
                 "Run `rodtrue check` in a terminal and answer its questions, or see `rodtrue demo`.",
             ) from None
-        if typed is not None:
+        if typed is None:
+            return
+        if isinstance(prompt, Checklist):
+            self._tick(prompt, typed)
+        else:
             self._answer(prompt, typed)
 
     def _answer(self, prompt: Prompt, typed: str) -> None:
         word = self._word(prompt, typed)
-        if word is None and isinstance(prompt, Sweeping) and not typed:
+        if word is None and isinstance(prompt, Sweeping):
+            if typed:
+                least = "" if prompt.may_finish else f": {prompt.finish_from} sweeps are the least to judge"
+                self._say(f"  {typed!r} is no answer{least}")
             return
         if word is None:
             self._say(f"  {typed!r} is no answer: {self._ways_to_answer(prompt)}")
@@ -159,4 +219,6 @@ class TerminalRun:
 def _choices(prompt: Prompt) -> tuple[str, ...]:
     if isinstance(prompt, Ask):
         return prompt.choices
-    return (YES,) if isinstance(prompt, Acknowledge) else (FINISH,)
+    if isinstance(prompt, Acknowledge):
+        return (YES,)
+    return (FINISH,) if isinstance(prompt, Sweeping) and prompt.may_finish else ()

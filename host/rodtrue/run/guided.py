@@ -59,6 +59,9 @@ STAGES: dict[str, str] = {
 }
 """The stages of a job in order, code to title."""
 
+_MEASURING = ("unhook", "power", "zero", "baseline", "response", "hook_up", "rest", "sweeps")
+"""Those that every run of a job goes through anew."""
+
 LEAST_SWEEP_MM = 8.0
 LEAST_SWEEP_OF_LIMIT = 0.6
 """The least opening that counts as a sweep; with the throttle, as a share of the running limit."""
@@ -98,7 +101,8 @@ class GuidedRun:
     results: the verdicts so far, by label, while their captures are still open; once a capture is
     closed its entry is that of the finished file. captures: the files by label, the newest of each.
     fixture_lost: it went away and has not come back. needs_fixture: the job cannot go on without it.
-    presses: of button and foot switch so far.
+    presses: of button and foot switch so far. done: the stages gone through, of the measuring ones those of
+    the run under way. stopped: the job was ended before it was done.
     """
 
     def __init__(self, recorder: Recorder, settings: RunSettings) -> None:
@@ -114,6 +118,7 @@ class GuidedRun:
         self.needs_fixture = False
         self.presses = 0
         self.stopped = False
+        self.done: set[str] = set()
         self._lost_at_start: FixtureError | None = None
         self._recorder = recorder
         self._next_recorder = recorder
@@ -150,6 +155,11 @@ class GuidedRun:
         return self._recorder.calibration is not None
 
     @property
+    def indicates(self) -> bool:
+        """Whether what the live signal reads of the ramp is worth showing: in the sweeps alone, never before."""
+        return self.stage == "sweeps"
+
+    @property
     def label(self) -> Label:
         """Which of the two runs of the job is under way."""
         return self._label
@@ -168,6 +178,12 @@ class GuidedRun:
         if isinstance(prompt, Acknowledge):
             allowed: tuple[str, ...] = (YES,)
         elif isinstance(prompt, Sweeping):
+            if not prompt.may_finish:
+                more = prompt.finish_from - prompt.done
+                raise InputError(
+                    f"{prompt.done} sweeps are too few to judge, {prompt.finish_from} are the least",
+                    f"Do {more} more, or end the run.",
+                )
             allowed = (FINISH,)
         elif isinstance(prompt, Ask):
             allowed = prompt.choices
@@ -256,6 +272,7 @@ class GuidedRun:
     def stop(self) -> None:
         """End the job before it is done, and say how to leave everything safe."""
         self.stopped = True
+        self.note("stopped", stage=self.stage, question=getattr(self.prompt, "code", None))
         self.close()
         self.prompt = Finished("Stopped; what was captured is kept. " + leave_safe(self.settings.drive))
 
@@ -267,7 +284,10 @@ class GuidedRun:
     # ---- for the script ----
 
     def enter(self, stage: str) -> None:
-        """Begin a stage."""
+        """Begin a stage; the one before is done."""
+        if stage != self.stage:
+            self.done.add(self.stage)
+        self.done.discard(stage)
         self.stage = stage
         self.note("stage", stage=stage)
 
@@ -276,6 +296,7 @@ class GuidedRun:
         self.close_capture()
         self._label = label
         self._looks = 0
+        self.done.difference_update(_MEASURING)
         path = self._free_path(label)
         self.captures[label] = path
         self._recorder = self._next_recorder
@@ -419,6 +440,7 @@ class GuidedRun:
             self.prompt = self._script.send(answer)
             self._wait_from_s = self._recorder.device_time_s
         except StopIteration:
+            self.done.add(self.stage)
             self.prompt = Finished("Done.")
         except RunStopped:
             self.stop()

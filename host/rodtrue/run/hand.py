@@ -49,7 +49,7 @@ class VirtualHand:
 
     def _do(self, run: GuidedRun, code: str) -> None:
         handle = self._handle
-        if code == "rod_unhooked":
+        if code in ("rod_unhooked", "unhook_again"):
             handle.rod_hooked, handle.holding_spring = False, True
         elif code == "tap":
             handle.tap_lever()

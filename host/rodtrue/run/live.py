@@ -29,6 +29,15 @@ REPEAT_S = 2.0
 """A breach of a limit that goes on is said again after this device time."""
 
 LEAVING_MM = 0.6
+PACES_S = (3.0, 1.5)
+"""Seconds for one way, from sweep to sweep."""
+
+SPEED_OVER_S = 0.2
+"""The speed that is shown is the mean over this device time: under a tremor's period it would flicker."""
+
+USUAL_TOP_MM = 30.0
+"""How far an opening goes, for the pace mark, before one has been seen."""
+
 REST_TIME_S = 0.7
 REST_RANGE_MM = 0.08
 RAMP_RISE_KPA = 120.0
@@ -99,6 +108,7 @@ class LiveSignal:
         self._excursion: _Excursion | None = None
         self._recent: deque[tuple[float, float, float]] = deque()
         self._resting_kpa: float | None = None
+        self._widest_mm = 0.0
         self._rest = np.empty((0, 3))
 
     def feed(self, time_s: _Array, travel_mm: _Array, pressure_kpa: _Array) -> None:
@@ -149,6 +159,28 @@ class LiveSignal:
         self.trace.clear()
         self._recent.clear()
         self._rest = np.empty((0, 3))
+
+    @property
+    def speed_mm_per_s(self) -> float:
+        """The pin's speed of late, positive opening; 0 before there are samples for it."""
+        if not self._recent:
+            return 0.0
+        newest_s, newest_mm, _ = self._recent[-1]
+        since = next(point for point in self._recent if newest_s - point[0] <= SPEED_OVER_S)
+        return (newest_mm - since[1]) / (newest_s - since[0]) if newest_s > since[0] else 0.0
+
+    @property
+    def opened_for_s(self) -> float | None:
+        """Device time since the pin left its stop; None where it has not."""
+        if self._excursion is None or not self._recent:
+            return None
+        return self._recent[-1][0] - self._excursion.left_at_s
+
+    @property
+    def usual_top_mm(self) -> float:
+        """How far an opening is to go: as far as the last one, never near the running limit."""
+        top_mm = self.sweeps[-1].top_mm if self.sweeps else self._widest_mm or USUAL_TOP_MM
+        return top_mm if self.running_limit_mm is None else min(top_mm, ENDED * self.running_limit_mm)
 
     @property
     def at_rest(self) -> bool:
@@ -212,6 +244,7 @@ class LiveSignal:
         self._excursion = None
         if sweep.top_mm < self._least_sweep_mm:
             return
+        self._widest_mm = max(self._widest_mm, sweep.top_mm)
         self.sweeps.append(
             Sweep(
                 sweep.top_mm,
@@ -290,16 +323,20 @@ def indication(live: LiveSignal) -> str:
     return f"The ramp so far, carried back, begins at about {length(live.onset_mm, signed=True)}."
 
 
+def wanted_half_s(sweeps: list[Sweep]) -> float:
+    """Return how many seconds the next sweep is to take each way: slow and quick by turns tells lag from friction."""
+    return PACES_S[len(sweeps) % len(PACES_S)]
+
+
 def pace_advice(sweeps: list[Sweep], too_fast_mm_per_s: float) -> str:
     """Return one sentence on the last sweep's pace, and on the next one's; speeds in mm/s."""
+    half_s = f"about {wanted_half_s(sweeps):g} seconds"
     if not sweeps:
-        return "Start slowly: about 3 seconds to open, 3 seconds to close."
+        return f"Start slowly: {half_s} to open, {half_s[6:]} to close."
     last = sweeps[-1]
     fastest = max(last.opening_mm_per_s, last.closing_mm_per_s)
     if fastest > too_fast_mm_per_s:
         return f"Too fast: {speed(fastest)}. Stay under {speed(too_fast_mm_per_s)}."
     if not 0.5 <= last.opening_mm_per_s / last.closing_mm_per_s <= 2.0:
         return "Close as slowly as you opened: your hand leads the springs back."
-    if len(sweeps) % 2:
-        return "Good. The next one quicker, about 1.5 seconds each way."
-    return "Good. The next one slower, about 3 seconds each way."
+    return f"Good. The next one {'quicker' if len(sweeps) % 2 else 'slower'}, {half_s} each way."

@@ -10,7 +10,7 @@ from rodtrue.model.result import Result
 from rodtrue.model.samples import BASELINE, NO_STEP, RESPONSE, SWEEP, ZERO
 from rodtrue.run.preparation import check_preconditions
 from rodtrue.run.prompts import AGAIN, FINISH, GO_ON, NO, STOP, UNKNOWN, YES, Ask, Sweeping, Wait
-from rodtrue.run.safety import RunStopped, Script, check_return, power_off, power_on
+from rodtrue.run.safety import TO_HOOK_UP, RunStopped, Script, check_return, power_off, power_on
 from rodtrue.run.words import length, pressure
 
 if TYPE_CHECKING:
@@ -63,12 +63,13 @@ def _unhook(run: GuidedRun) -> Script[None]:
         run.live.say(
             "baseline_not_proven",
             "warning",
-            "With the rod not proven off its pin, neither `correct` nor `long` can be said.",
+            "The rod is not proven off its pin: this run can then call it neither correct nor long.",
         )
         again = yield Ask(
             "unhook_again",
-            "A long rod on its pin reads exact, and no data can show it. Take the rod off the pin now?",
-            (GO_ON, YES, STOP),
+            "A long rod left on its pin reads exact, and no data can show it. Lift it off the pin now, holding "
+            "spring on the lever; zero and baseline are taken after that. Is it off?",
+            (YES, GO_ON, STOP),
             in_words=True,
         )
         run.answered("unhook_again", again)
@@ -155,7 +156,7 @@ def _mark_response(run: GuidedRun, first: int) -> None:
 def _hook_up(run: GuidedRun) -> Script[None]:
     run.enter("hook_up")
     if run.settings.drive == "throttle":
-        yield from power_off(run)
+        yield from power_off(run, TO_HOOK_UP)
     yield Ask("hook_up", _HOOK_UP[run.settings.drive])
     if run.settings.drive == "throttle":
         yield from check_return(run)
@@ -227,7 +228,8 @@ def _sweep_and_judge(run: GuidedRun) -> Script[Result]:
 def _count_sweeps(run: GuidedRun, target: int) -> Script[bool]:
     """Wait for sweeps until `target` are done; true where the operator ended it before."""
     while len(run.live.sweeps) < target:
-        answer = yield Sweeping(len(run.live.sweeps), target, run.pace_advice())
+        least = run.settings.profile.plan.least_sweeps
+        answer = yield Sweeping(len(run.live.sweeps), target, run.pace_advice(), finish_from=least)
         if answer == FINISH:
             return True
     return False

@@ -76,11 +76,20 @@ class Wait:
 
 @dataclass(frozen=True)
 class Sweeping:
-    """The operator moves the pin; the run counts. `finish` ends it before `target` sweeps are done."""
+    """The operator moves the pin; the run counts. `finish` ends it before `target` sweeps are done.
+
+    finish_from: so many must be done before that, or there is nothing to judge.
+    """
 
     done: int
     target: int
     advice: str
+    finish_from: int = 0
+
+    @property
+    def may_finish(self) -> bool:
+        """Whether `finish` is an answer by now."""
+        return self.done >= self.finish_from
 
 
 @dataclass(frozen=True)
@@ -91,3 +100,10 @@ class Finished:
 
 
 Prompt = Ask | Checklist | Acknowledge | Wait | Sweeping | Finished
+
+
+def safety_hangs_on(prompt: Prompt, word: str) -> bool:
+    """Whether this answer takes somebody who stands beside the unit: nobody gives it from afar."""
+    if isinstance(prompt, Ask):
+        return prompt.in_words or word in (REMOUNTED, GO_ON)
+    return isinstance(prompt, Acknowledge | Checklist)

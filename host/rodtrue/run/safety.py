@@ -33,15 +33,19 @@ RETURNS = 3
 SETTLE_S = 3.0
 
 _POWER_OFF = {
-    "slide": "Stop the engine. Is it off?",
-    "throttle": "Stop the engine. Is it off?",
-    "bench": "Shut the supply and relieve the pressure. Is it off?",
+    "slide": "Stop the engine",
+    "throttle": "Stop the engine",
+    "bench": "Shut the supply and relieve the pressure",
 }
-STILL_OFF = {
-    "slide": "Rods are turned with the engine off only. Is the engine off now?",
-    "throttle": "Rods are turned with the engine off only. Is the engine off now?",
-    "bench": "Rods are turned without pressure only. Is the supply off now?",
-}
+TO_FIT, TO_HOOK_UP, TO_TURN_RODS, TO_UNHOOK, TO_LEAVE = (
+    "the fixture is fitted and full return is shown with it off",
+    "the rod is hooked up with it off",
+    "a rod is turned or slid only with it off",
+    "the run starts again at the unhooked rod, with it off",
+    "the sweeps are done",
+)
+"""What each stop of the engine, or of a bench's supply, is for: said with the question."""
+
 _POWER_ON = {
     "slide": "Start the engine and let it idle in park until the fluid is warm. Never race it; "
     "stop it if its idle speed rises. Is it idling?",
@@ -76,9 +80,9 @@ def confirm(run: GuidedRun, code: str, text: str) -> Script[None]:
             raise RunStopped
 
 
-def power_off(run: GuidedRun) -> Script[None]:
-    """Have it confirmed that the engine, or a bench's supply, is off."""
-    yield from confirm(run, "power_off", _POWER_OFF[run.settings.drive])
+def power_off(run: GuidedRun, what_for: str) -> Script[None]:
+    """Have it confirmed that the engine, or a bench's supply, is off; asked once wherever it has been on."""
+    yield from confirm(run, "power_off", f"{_POWER_OFF[run.settings.drive]}: {what_for}. Is it off?")
     run.live.running_limit_mm = None
 
 

@@ -11,12 +11,27 @@ from rodtrue.model.result import Result
 from rodtrue.run.measuring import measure
 from rodtrue.run.preparation import prepare
 from rodtrue.run.prompts import NO, YES, Ask, Wait
-from rodtrue.run.safety import STILL_OFF, Script, acknowledge, check_return, confirm, power_off
+from rodtrue.run.safety import (
+    TO_FIT,
+    TO_LEAVE,
+    TO_TURN_RODS,
+    TO_UNHOOK,
+    Script,
+    acknowledge,
+    check_return,
+    power_off,
+)
 
 if TYPE_CHECKING:
     from rodtrue.run.guided import GuidedRun, Label
 
 UNTIL_PLUGGED_IN_S = 1e9
+
+_STAYS_OFF = {
+    "slide": "The engine stays off.",
+    "throttle": "The engine stays off.",
+    "bench": "The supply stays off.",
+}
 
 
 class FixtureBack(Exception):
@@ -27,14 +42,14 @@ def whole_job(run: GuidedRun) -> Script[None]:
     """The as-found run, the adjustment if one is wanted, and the as-left run."""
     run.open_capture("as-found")
     yield from acknowledge(run, "before")
-    yield from power_off(run)
+    yield from power_off(run, TO_FIT)
     as_found = yield from _measured(run, "as-found", _as_found)
-    yield from power_off(run)
+    yield from power_off(run, TO_TURN_RODS if _worth_adjusting(as_found) else TO_LEAVE)
     moved = yield from _adjust(run, as_found)
     if moved is not None:
         run.open_capture("as-left")
         yield from _measured(run, "as-left", partial(_as_left, moved=moved, advised_mm=_advised_mm(as_found)))
-        yield from power_off(run)
+        yield from power_off(run, TO_LEAVE)
     elif as_found.verdict in ("long", "short"):
         run.live.say("left_as_found", "warning", f"The rod is left as it was found: {as_found.verdict}.")
     run.enter("finish")
@@ -63,9 +78,16 @@ def _measured(run: GuidedRun, label: Label, steps: Callable[[GuidedRun], Script[
             return (yield from steps(run))
         except FixtureBack:
             run.open_capture(label)
-            yield from power_off(run)
+            yield from power_off(run, TO_UNHOOK)
         finally:
             run.needs_fixture = False
+
+
+def _worth_adjusting(result: Result) -> bool:
+    """Whether there is a correction to act on: nobody turns a rod where something unproven stands in the way."""
+    if result.correction is None or result.correction.direction == "none":
+        return False
+    return result.verdict != "undecided" or result.reason == STRADDLES
 
 
 def _advised_mm(result: Result) -> float | None:
@@ -74,21 +96,19 @@ def _advised_mm(result: Result) -> float | None:
 
 def _adjust(run: GuidedRun, result: Result) -> Script[str | None]:
     """Offer the correction; return what the operator says was done, or None where nothing was."""
-    if result.correction is None or result.correction.direction == "none":
+    if not _worth_adjusting(result):
         return None
-    if result.verdict == "undecided" and result.reason != STRADDLES:
-        return None  # Something unproven stands in the way: nobody turns a rod on that.
     run.enter("adjust")
     answer = yield Ask("adjust", "Adjust the rod now and measure again?", (YES, NO))
     if answer != YES:
         return None
     yield from acknowledge(run, "adjust")
-    yield from confirm(run, "power_off_for_rods", STILL_OFF[run.settings.drive])
     advised = _advised_mm(result)
     return (
         yield Ask(
             "adjusted",
-            "Adjust, tighten the lock, and say what was done (for instance: slid 2.5 mm longer).",
+            f"{_STAYS_OFF[run.settings.drive]} Adjust, tighten the lock, and say what was done (for instance: slid "
+            "2.5 mm longer).",
             (),
             default="as advised" if advised is not None else "adjusted",
         )
