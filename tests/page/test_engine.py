@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -13,7 +16,7 @@ from rodtrue.page.choice import Choice, VirtualUnit
 from rodtrue.page.engine import Engine
 from rodtrue.page.feed import Cursor
 from rodtrue.run.guided import GuidedRun
-from rodtrue.run.prompts import YES
+from rodtrue.run.prompts import DONE, YES, Checklist, Sweeping, Wait
 
 PATIENCE_S = 60.0
 QUICK = Choice(virtual=VirtualUnit(speed=12.0), checklists=False)
@@ -59,8 +62,43 @@ def test_cautions_are_left_to_the_computer_itself(engine: Engine) -> None:
     engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
     wait(lambda: number(engine) > 0)
     with pytest.raises(InputError, match="own computer"):
-        engine.ask(lambda: engine.answer(number(engine), YES, may_acknowledge=False)).result(PATIENCE_S)
+        engine.ask(lambda: engine.answer(number(engine), YES, from_here=False)).result(PATIENCE_S)
     assert number(engine) == 1
+
+
+def test_what_safety_hangs_on_is_taken_from_the_fixtures_own_computer_alone(engine: Engine) -> None:
+    """Every safety question of a run, each first answered from afar; all else may be answered from there."""
+    engine.ask(lambda: engine.begin(replace(QUICK, checklists=True))).result(PATIENCE_S)
+    refused: set[str] = set()
+
+    def go_on() -> bool:
+        run = engine.shown.run
+        if run is None or isinstance(run.prompt, Wait | Sweeping):
+            return run is not None and run.stage == "zero"
+        prompt, at = run.prompt, run.number
+        if isinstance(prompt, Checklist):
+            for item in prompt.items:
+                word = item.words[0] if item.words else "side port"
+                assert _refuses(engine.ask(partial(engine.tick, at, item.code, word, from_here=False)))
+                engine.ask(partial(engine.tick, at, item.code, word)).result(PATIENCE_S)
+        word = DONE if isinstance(prompt, Checklist) else getattr(prompt, "choices", (YES,))[0]
+        if _refuses(engine.ask(partial(engine.answer, at, word, from_here=False))):
+            refused.add(getattr(prompt, "code", "caution"))
+            engine.ask(partial(engine.answer, at, word)).result(PATIENCE_S)
+        wait(lambda: number(engine) > at)
+        return run.stage == "zero"
+
+    wait(go_on)
+    assert refused == {"caution", "power_off", "fitting", "rod_unhooked", "power_on", "preconditions"}
+
+
+def _refuses(answered: Future[None]) -> bool:
+    try:
+        answered.result(PATIENCE_S)
+    except InputError as error:
+        assert "own computer" in error.message
+        return True
+    return False
 
 
 def test_one_who_comes_late_gets_every_point_and_each_only_once(engine: Engine) -> None:

@@ -25,6 +25,10 @@ BOARD, OTHER_BOARD = "00c0ffee00c0ffee", "0badcafe0badcafe"
 SLOPES = [11.10, 11.14, 11.06, 11.13, 11.07, 11.12, 11.08, 11.14, 11.06, 11.10]
 
 
+_VERDICTS_ON_ONE_LINE = """() => [...document.querySelectorAll(".rt-history-verdict strong")].every(
+  (word) => word.getClientRects().length === 1 && word.scrollWidth <= word.clientWidth + 1)"""
+
+
 def _standards(slopes: list[float], kind: str = "board", generation: int = 3, day: int = 1) -> list[Any]:
     """Check-standard jobs, one a day; the baseline scatters and does not drift."""
     made = []
@@ -87,6 +91,21 @@ def test_records_that_cannot_be_opened_are_said_and_the_job_is_still_pointed_to(
     assert not watch.alarm and "could not be read" in watch.text
 
 
+def test_jobs_are_listed_whole_newest_first_and_older_ones_are_said_to_be_there(tmp_path: Path) -> None:
+    place = tmp_path / "r.sqlite"
+    days = [f"2026-10-{1 + k:02}T08:00:00+00:00" for k in range(7)]
+    made = [job(k, unit=f"unit {k}", taken_at=day, as_left=k % 2 == 0) for k, day in enumerate(days)]
+    desk = _keep(place, made, tag=None)
+    jobs, older = desk.newest("", "", 3)
+    assert [kept.first.unit for kept in jobs] == ["unit 6", "unit 5", "unit 4"] and older
+    assert [set(kept.runs) for kept in jobs] == [{"as_found", "as_left"}, {"as_found"}, {"as_found", "as_left"}]
+    every, older = desk.newest("", "", 7)
+    assert len(every) == 7 and not older
+    left_correct, _ = desk.newest("", "correct", 7)
+    assert [kept.first.unit for kept in left_correct] == ["unit 6", "unit 4", "unit 2", "unit 0"]
+    assert all(kept.first.verdict == "short" for kept in left_correct), "as found stands beside as left"
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("broken", [False, True])
 def test_a_finished_run_is_kept_or_said_not_to_be_and_its_job_file_stays(tmp_path: Path, broken: bool) -> None:
@@ -136,11 +155,12 @@ def test_kept_runs_are_found_opened_and_printed_from_the_history(tmp_path: Path)
         tab.goto(page.address)
         tab.get_by_role("link", name="History").click()
         rows = tab.locator(".rt-history-row")
-        rows.nth(2).wait_for()
+        rows.nth(1).wait_for()
         texts = rows.all_inner_texts()
-        assert len(texts) == 3
-        assert HOSTILE in texts[0] and "not a measurement" in texts[0] and "not a measurement" not in texts[2]
-        assert "SHORT" in texts[2] and "-0.096 in (-2.44 mm)" in texts[2] and "invented unit 1" in texts[2]
+        assert len(texts) == 2, "one row a job"
+        assert HOSTILE in texts[0] and "not a measurement" in texts[0] and "not a measurement" not in texts[1]
+        assert "SHORT" in texts[1] and "-0.096 in (-2.44 mm)" in texts[1] and "invented unit 1" in texts[1]
+        assert "SHORT" in texts[0] and "CORRECT" in texts[0] and "not measured" in texts[1]
         assert tab.locator(".rt-history img, .rt-history b").count() == 0
         rows.nth(0).focus()
         tab.keyboard.press("Enter")
@@ -158,19 +178,20 @@ def test_kept_runs_are_found_opened_and_printed_from_the_history(tmp_path: Path)
             tab.set_viewport_size({"width": width, "height": 800})
             tab.screenshot(path=tmp_path / f"history-{width}.png", full_page=True)
             assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth"), width
+            assert tab.evaluate(_VERDICTS_ON_ONE_LINE), width
             assert [*faint_texts(tab), *faint_parts(tab), *unnamed_controls(tab), *small_targets(tab)] == []
         tab.get_by_role("button", name="Close").press("Enter")
         tab.wait_for_function("document.activeElement === document.querySelector('.rt-history-row')")
         assert tab.locator("#rt-opened").count() == 0
         tab.get_by_label("Verdict").select_option("correct")
         tab.wait_for_function("document.querySelectorAll('.rt-history-row').length === 1")
-        assert "As left" in rows.first.inner_text()
+        assert HOSTILE in rows.first.inner_text() and "SHORT" in rows.first.inner_text(), "the job, whole"
         tab.get_by_label("Verdict").select_option("")
         tab.get_by_label("Unit").fill("UNIT 1")
         rows.first.filter(has_text="invented unit 1").wait_for()
         tab.wait_for_function("document.querySelectorAll('.rt-history-row').length === 1")
         tab.get_by_label("Unit").fill("nobody's")
-        tab.get_by_text("No run is kept that fits.").wait_for()
+        tab.get_by_text("No job is kept that fits.").wait_for()
         assert tab.title() == "Rodtrue: history" and trouble == []
 
 

@@ -29,7 +29,7 @@ from rodtrue.profiles import parse_profile, profile_text
 from rodtrue.run.autopilot import Autopilot
 from rodtrue.run.guided import GuidedRun, RunSettings
 from rodtrue.run.job import new_folder
-from rodtrue.run.prompts import Acknowledge, Prompt
+from rodtrue.run.prompts import Prompt, safety_hangs_on
 from rodtrue.run.training_score import Answer
 from rodtrue.run.words import Units
 from rodtrue.virtual.handle import Handle
@@ -133,24 +133,26 @@ class Engine:
         self._show(phase="run", files={}, trouble=None, kept="", drift=None)
         self._watch_drift(self._run, str(recorder.identity["unique_id"]))
 
-    def answer(self, number: int, word: str, *, may_acknowledge: bool = True) -> None:
+    def answer(self, number: int, word: str, *, from_here: bool = True) -> None:
         """Answer prompt `number`; an answer to one that is not shown any more is dropped.
 
-        Raises: InputError for a word that does not answer it, or for a caution where that is not allowed.
+        from_here: whether it comes from the fixture's own computer, as what safety hangs on must.
+        Raises: InputError for a word that does not answer it, or that is not taken from there.
         """
         run = self._running()
         if number != self._number:
             return
-        if isinstance(run.prompt, Acknowledge) and not may_acknowledge:
-            raise InputError(
-                "cautions are acknowledged at the fixture's own computer only", "Have it done there; the run waits."
-            )
+        if not from_here and safety_hangs_on(run.prompt, word):
+            raise _not_from_there()
         run.answer(word)
 
-    def tick(self, number: int, item: str, word: str) -> None:
-        """Answer one item of checklist `number`. Raises: InputError."""
-        if number == self._number:
-            self._running().tick(item, word)
+    def tick(self, number: int, item: str, word: str, *, from_here: bool = True) -> None:
+        """Answer one item of checklist `number`; from_here as in `answer`. Raises: InputError."""
+        if number != self._number:
+            return
+        if not from_here:
+            raise _not_from_there()
+        self._running().tick(item, word)
 
     def stop_run(self) -> None:
         """Stop the run where it stands; what was captured is kept, and how to leave it safe is shown."""
@@ -398,3 +400,10 @@ class Engine:
         if self._fixture is not None:
             self._fixture.close()
         self._fixture = None
+
+
+def _not_from_there() -> InputError:
+    return InputError(
+        "cautions and what safety hangs on are answered at the fixture's own computer only",
+        "Have it done there; the run waits.",
+    )

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from rodtrue.run.guided import GuidedRun
-from rodtrue.run.live import indication
+from rodtrue.run.live import indication, wanted_half_s
 from rodtrue.run.prompts import Sweeping
 
 MOST_POINTS = 12_000
@@ -84,10 +84,28 @@ def _numbers(run: GuidedRun) -> dict[str, Any]:
         "kpa": None if live.pressure_kpa is None else round(live.pressure_kpa, 2),
         "zero": has_zero,
         "base": live.baseline_kpa,
-        "ramp": live.ramp,
-        "onset": live.onset_mm,
-        "hint": indication(live),
+        "ramp": live.ramp if run.indicates else [],
+        "onset": live.onset_mm if run.indicates else None,
+        "hint": indication(live) if run.indicates else "",
         "done": len(live.sweeps),
         "of": prompt.target if isinstance(prompt, Sweeping) else run.settings.profile.plan.sweeps,
         "limit": live.running_limit_mm,
+        "pace": _pace(run),
+    }
+
+
+def _pace(run: GuidedRun) -> dict[str, float | None] | None:
+    """Return what the pace mark is drawn from, in mm and s of device time; None where nobody sweeps.
+
+    out: since the pin left its stop, None at rest. half: seconds each way. top: how far. most: the fastest allowed.
+    """
+    live = run.live
+    if run.stage != "sweeps" or not isinstance(run.prompt, Sweeping):
+        return None
+    return {
+        "speed": round(live.speed_mm_per_s, 2),
+        "out": None if live.opened_for_s is None else round(live.opened_for_s, 3),
+        "half": wanted_half_s(live.sweeps),
+        "top": round(live.usual_top_mm, 2),
+        "most": run.settings.profile.thresholds.too_fast_mm_per_s,
     }

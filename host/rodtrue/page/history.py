@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,9 +17,23 @@ from rodtrue.records.check_standard import CHECK_STANDARD, DriftWatch, drift_of,
 if TYPE_CHECKING:
     from rodtrue.records import Records, RunRow
 
-SHOWN_AT_MOST = 100
+SHOWN_AT_ONCE = 25
+_RUNS_A_JOB = 2
 
-__all__ = ["CHECK_STANDARD", "SHOWN_AT_MOST", "DriftWatch", "RecordsDesk"]
+__all__ = ["CHECK_STANDARD", "SHOWN_AT_ONCE", "DriftWatch", "KeptJob", "RecordsDesk"]
+
+
+@dataclass(frozen=True)
+class KeptJob:
+    """A job as the history lists it. runs: by role, `as_found` and, where there is one, `as_left`."""
+
+    number: int
+    runs: dict[str, RunRow]
+
+    @property
+    def first(self) -> RunRow:
+        """The run that says whose unit it is and when the job began."""
+        return self.runs.get("as_found") or next(iter(self.runs.values()))
 
 
 class RecordsDesk:
@@ -44,15 +59,20 @@ class RecordsDesk:
         """Wait until what was handed in is kept, or was said not to be."""
         self._keeper.shutdown(wait=True)
 
-    def newest(self, unit: str, verdict: str) -> list[RunRow]:
-        """Return the newest runs; unit: text found anywhere in its name, verdict: a word; "" for any.
+    def newest(self, unit: str, verdict: str, count: int) -> tuple[list[KeptJob], bool]:
+        """Return the `count` newest jobs, and whether there are older ones.
 
+        unit: text found anywhere in its name, verdict: a word that either of a job's runs has; "" for any.
         Raises: InputError, FixtureError.
         """
         from rodtrue.records import RunFilter
 
+        wanted = RunFilter(unit=unit or None, verdict=verdict or None, limit=_RUNS_A_JOB * count + 1)
         with self._open() as records:
-            return records.runs(RunFilter(unit=unit or None, verdict=verdict or None, limit=SHOWN_AT_MOST))
+            found = records.runs(wanted)
+            numbers = list(dict.fromkeys(row.job for row in found))
+            jobs = [KeptJob(number, _by_role(records, number)) for number in numbers[:count]]
+        return jobs, len(numbers) > count
 
     def job(self, number: int) -> Job:
         """Return a kept job. Raises: InputError where there is none, FixtureError."""
@@ -75,3 +95,9 @@ class RecordsDesk:
             return keep(job, file, self.place, tag)
         except Exception as error:  # the job is in its file; whatever the records have must not end the page
             return f"Not kept: {error}\nThe job is in {file}; later: rodtrue records add {file}"
+
+
+def _by_role(records: Records, number: int) -> dict[str, RunRow]:
+    from rodtrue.records import RunFilter
+
+    return {row.role: row for row in records.runs(RunFilter(job=number))}

@@ -13,15 +13,16 @@ from rodtrue.page.elements import box, drawing, say
 from rodtrue.page.engine import Engine
 from rodtrue.page.screen import Screen
 from rodtrue.page.trainer_view import TRAINER
+from rodtrue.page.views.adjusting import HOW
 from rodtrue.page.views.kept import DRIFT, KEPT
 from rodtrue.page.views.network import draw_network
-from rodtrue.page.views.now import HELP, NOW
+from rodtrue.page.views.now import ENOUGH, HELP, NOW
 from rodtrue.page.views.results import RESULTS
 from rodtrue.page.views.said import SAID
 from rodtrue.page.views.scale import SCALE
 from rodtrue.page.views.steps import STEPS
 from rodtrue.page.views.top import ALARMS, HEAD
-from rodtrue.page.views.unit import THROTTLE, UNIT
+from rodtrue.page.views.unit import THROTTLE, THROTTLE_AT_HAND, UNIT, UNIT_AT_HAND
 
 _HEAD = (
     '<meta name="color-scheme" content="light dark">'
@@ -30,6 +31,7 @@ _HEAD = (
     '<link rel="stylesheet" href="/static/history.css">'
     '<script src="/static/page.js"></script>'
     '<script src="/static/plot.js" defer></script>'
+    '<script src="/static/pace.js" defer></script>'
     '<script src="/static/live.js" defer></script>'
 )
 _LIVE = """
@@ -43,6 +45,17 @@ _LIVE = """
 <canvas id="rt-plot" class="rt-plot" role="img"
   aria-label="Throttle pressure against travel, live; hatched: the band in which the ramp should begin"></canvas>
 <p id="rt-hint" class="rt-hint" aria-live="polite"></p>
+<p id="rt-band" class="rt-soft"></p>
+"""
+_PACE = """
+<div id="rt-pace" class="rt-pace" hidden>
+  <p id="rt-pace-word" class="rt-pace-word"></p>
+  <div class="rt-pace-lanes" aria-hidden="true">
+    <span class="rt-pace-name">pace</span><span class="rt-pace-lane rt-pace-guides"><i id="rt-pace-guide"></i></span>
+    <span class="rt-pace-name">pin</span><span class="rt-pace-lane"><i id="rt-pace-pin"></i></span>
+  </div>
+  <p id="rt-pace-plan" class="rt-more"></p>
+</div>
 """
 TITLE = "Rodtrue"
 
@@ -67,8 +80,14 @@ def _fill(screen: Screen, gate: Gate) -> None:
         with box("rt-middle"):
             with box("rt-now-box", "section", aria_label="What to do now") as now_box:
                 screen.region(NOW, "rt-now", "div", aria_live="polite")
+                drawing(_PACE)
+                screen.region(ENOUGH, "rt-enough", "div")
                 screen.region(HELP, "rt-help", "div")
             screen.place_complaint(now_box)
+            with box("rt-unit-box", "section", aria_label="Virtual unit, at hand"):
+                screen.region(UNIT_AT_HAND, "rt-unit", "div")
+                screen.region(THROTTLE_AT_HAND, "rt-throttle", "div")
+            screen.region(HOW, "rt-how-box", aria_label="How the rod is set")
             screen.region(TRAINER, "rt-trainer", aria_label="Trainer")
             screen.region(KEPT, "rt-kept", "div", role="status")
             screen.region(RESULTS, "rt-results", aria_label="Verdict")

@@ -98,8 +98,8 @@ def _scale(place: _Place, units: Units) -> list[str]:
         parts.append(_text(x, _LINE + 22, words))
     return [
         *parts,
-        _text(_LEFT - 10, 12, "◀ short", "start"),
-        _text(_RIGHT + 10, 12, "long ▶", "end"),
+        _text(_LEFT - 10, 12, "◀ short: too late", "start"),
+        _text(_RIGHT + 10, 12, "long: too early ▶", "end"),
         _text(WIDTH / 2, 12, f"rod error, {'in' if inch else 'mm'}"),
     ]
 

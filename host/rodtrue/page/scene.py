@@ -10,14 +10,15 @@ from rodtrue.run.prompts import Sweeping
 
 
 def scene_of(shown: Shown) -> dict[str, Any]:
-    """Return it for one moment; lengths in mm above zero, pressures in kPa."""
+    """Return it for one moment; lengths in mm above zero, pressures in kPa. The band only from the sweeps on."""
     run = shown.run
     if run is None:
         return {"units": shown.units}
     limits, free_mm = run.profile.limits, run.profile.lever.free_mm
-    zone = [free_mm - limits.rod_long_mm, free_mm + limits.rod_short_mm]
-    scene: dict[str, Any] = {"units": shown.units, "zone": zone}
+    scene: dict[str, Any] = {"units": shown.units}
     result = run.results.get(run.label)
+    if result is not None or run.indicates:
+        scene["zone"] = [free_mm - limits.rod_long_mm, free_mm + limits.rod_short_mm]
     if result is not None and not isinstance(run.prompt, Sweeping):  # sweeping on, it is an indication again
         scene["fit"] = _lines(result)
         scene["start"] = None if result.lever_start_mm is None else result.lever_start_mm + free_mm

@@ -34,7 +34,10 @@ class UnitShown:
 
 @dataclass(frozen=True)
 class RunShown:
-    """A run as it stands. number: counts prompts, so that an answer can say which one it answers."""
+    """A run as it stands. number: counts prompts, so that an answer can say which one it answers.
+
+    done: stages gone through. stopped: ended before it was done. indicates: whether what the sweeps hint at shows.
+    """
 
     choice: Choice
     profile: Profile
@@ -45,6 +48,9 @@ class RunShown:
     number: int
     stage: str
     stages: dict[str, str]
+    done: frozenset[str]
+    stopped: bool
+    indicates: bool
     label: Label
     ticked: dict[str, str]
     alarms: tuple[Notice, ...]
@@ -78,6 +84,7 @@ class Shown:
 
 def run_shown(run: GuidedRun, number: int, foot_switch: int, *, hides_results: bool, **rest: Any) -> RunShown:
     """Return a run as it stands; its results, and whether a correction follows, only where not kept back."""
+    hidden = {"sweeps", "adjust", "finish"} if hides_results else set()
     return RunShown(
         profile=run.settings.profile,
         kind="virtual" if run.is_virtual else "board",
@@ -86,13 +93,16 @@ def run_shown(run: GuidedRun, number: int, foot_switch: int, *, hides_results: b
         number=number,
         stage="sweeps" if hides_results and run.stage in ("adjust", "finish") else run.stage,
         stages=run.stages,
+        done=frozenset(run.done - hidden),
+        stopped=run.stopped,
+        indicates=run.indicates,
         label=run.label,
         ticked=dict(run.ticked),
         alarms=tuple(notice for notice in run.live.standing if is_alarm(notice)),
         notices=tuple(run.live.notices),
         results={} if hides_results else dict(run.results),
         sweeps=len(run.live.sweeps),
-        onset_mm=run.live.onset_mm,
+        onset_mm=run.live.onset_mm if run.indicates else None,
         foot_switch=foot_switch,
         fixture_lost=run.fixture_lost,
         folder=run.settings.folder,

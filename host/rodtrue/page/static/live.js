@@ -2,6 +2,8 @@
 "use strict";
 (() => {
   const MM_PER_INCH = 25.4, KPA_PER_PSI = 6.894757293168361;
+  const BAND = "Ramp begins in the hatched band: rod right. Left of it: rod long, pressure too early. "
+    + "Right of it: rod short, pressure too late.";
   const store = { series: -1, xy: [], now: {}, scene: {}, dirty: true, live: false };
   const drawn = [];                       // [device time of the newest point, time of the frame], for measuring
   let keepDrawn = false;
@@ -35,6 +37,8 @@
     put("rt-pressure", pressure);
     put("rt-pressure-too", pressureToo);
     put("rt-hint", store.scene.fit ? "" : now.hint || "");
+    put("rt-band", store.scene.zone ? BAND : "");
+    window.rodtruePace.show(now.pace || null, now.mm, inches());
   }
 
   function take(message) {

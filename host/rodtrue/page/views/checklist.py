@@ -10,9 +10,14 @@ from rodtrue.page.screen import Screen
 from rodtrue.page.shown import RunShown, Shown
 from rodtrue.run.prompts import DONE, YES, CheckItem, Checklist
 
+NOT_FROM_HERE = "This is answered at the fixture's own computer, by somebody beside the unit. The run waits for it."
+
 
 def draw_checklist(screen: Screen, run: RunShown, checklist: Checklist) -> None:
     """Draw all items and the key that goes on."""
+    if not screen.may("answer_safety_questions"):
+        _draw_for_lookers_on(screen, run.number, checklist)
+        return
     number = run.number
     with box("rt-checks"):
         for item in checklist.items:
@@ -29,12 +34,26 @@ def draw_checklist(screen: Screen, run: RunShown, checklist: Checklist) -> None:
     screen.follow(count)
 
 
+def _draw_for_lookers_on(screen: Screen, number: int, checklist: Checklist) -> None:
+    """Draw what is asked and what has been answered, for those who cannot."""
+    with box("rt-checks", "ul"):
+        for item in checklist.items:
+            line = say("", "rt-check-seen", "li")
+
+            def tell(shown: Shown, item: CheckItem = item, line: TextElement = line) -> None:
+                answer = _ticked(shown, number).get(item.code, "")
+                line.text = f"{'✓' if answer else '○'} {item.text} {label_of(item.code, answer)}".strip()
+
+            screen.follow(tell)
+    say(NOT_FROM_HERE, "rt-more")
+
+
 def _draw_item(screen: Screen, number: int, item: CheckItem) -> None:
     if not item.words:
         text_field(
             item.text,
             _ticked(screen.engine.shown, number).get(item.code, ""),
-            lambda text: screen.do(lambda: screen.engine.tick(number, item.code, text)),
+            lambda text: _tick(screen, number, item, text),
             hint="for instance: side port, adapter, 0.6 m hose",
         )
     elif item.words == (YES,):
@@ -49,10 +68,15 @@ def _draw_item(screen: Screen, number: int, item: CheckItem) -> None:
 def _draw_tick(screen: Screen, number: int, item: CheckItem, word: str, words: str) -> None:
     def turn() -> object:
         now = _ticked(screen.engine.shown, number).get(item.code)
-        return screen.do(lambda: screen.engine.tick(number, item.code, "" if now == word else word))
+        return _tick(screen, number, item, "" if now == word else word)
 
     button = key(words, turn, "rt-check", role="checkbox")
     screen.follow(lambda shown: _set(button, "aria-checked", _ticked(shown, number).get(item.code) == word))
+
+
+def _tick(screen: Screen, number: int, item: CheckItem, word: str) -> object:
+    here = screen.may("answer_safety_questions")
+    return screen.do(lambda: screen.engine.tick(number, item.code, word, from_here=here))
 
 
 def _ticked(shown: Shown, number: int) -> dict[str, str]:

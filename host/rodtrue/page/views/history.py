@@ -1,4 +1,4 @@
-"""The kept runs, newest first: found by unit and verdict, opened to see as found beside as left."""
+"""The kept jobs, newest first: found by unit and verdict, opened to see as found beside as left."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from nicegui import ui
 from rodtrue.model.errors import RodtrueError
 from rodtrue.page.elements import box, key, pick, say, text_field
 from rodtrue.page.engine import Engine
-from rodtrue.page.history import SHOWN_AT_MOST, RecordsDesk
+from rodtrue.page.history import SHOWN_AT_ONCE, KeptJob, RecordsDesk
 from rodtrue.page.views.results import draw_result, draw_shape
 from rodtrue.run.words import VIRTUAL_MARK, Units, length
 
@@ -48,49 +48,62 @@ class _History:
             pick("Verdict", _VERDICTS, "", self._take_verdict)
         self._opened = box("rt-history-open", "section", aria_label="Opened job")
         self._said = say("", "rt-soft", role="status")
-        self._list = box("rt-history-list", "ul", aria_label="Runs, newest first")
+        self._list = box("rt-history-list", "ul", aria_label="Jobs, newest first")
+        self._count = SHOWN_AT_ONCE
+        self._older = key("Show older jobs", self._show_older)
+        self._older.set_visibility(False)
 
     async def find(self) -> None:
-        """Show the runs that are asked for; what comes late, after another search, is dropped."""
+        """Show the jobs that are asked for; what comes late, after another search, is dropped."""
         self._searches += 1
         mine = self._searches
         try:
-            rows = await run_in_threadpool(self._desk.newest, self._unit, self._verdict)
+            jobs, older = await run_in_threadpool(self._desk.newest, self._unit, self._verdict, self._count)
         except RodtrueError as error:
-            rows, said = [], f"The history cannot be read: {error.message}. {error.next_step}"
+            jobs, older, said = [], False, f"The history cannot be read: {error.message}. {error.next_step}"
         else:
-            said = _count_words(len(rows))
+            said = _count_words(len(jobs), older=older)
         if mine != self._searches:
             return
         self._said.text = said
         self._list.clear()
         with self._list:
-            for row in rows:
-                self._draw_row(row, self._engine.shown.units)
+            for job in jobs:
+                self._draw_row(job, self._engine.shown.units)
+        self._older.set_visibility(older)
+
+    async def _show_older(self) -> None:
+        """Show as many again, and go on from the first of them."""
+        first = self._count
+        self._count += SHOWN_AT_ONCE
+        await self.find()
+        place = f"document.querySelectorAll('.rt-history-row')[{first}]"
+        self._client.run_javascript(f"{place}?.focus()")
 
     async def _take_unit(self, text: str) -> None:
-        self._unit = text.strip()
+        self._unit, self._count = text.strip(), SHOWN_AT_ONCE
         await self.find()
 
     async def _take_verdict(self, word: str) -> None:
-        self._verdict = word
+        self._verdict, self._count = word, SHOWN_AT_ONCE
         await self.find()
 
-    def _draw_row(self, row: RunRow, units: Units) -> None:
+    def _draw_row(self, job: KeptJob, units: Units) -> None:
+        first = job.first
         with box("", "li"), box("rt-key rt-history-row", "button", type="button") as button:
-            button.on("click", lambda: self._open(row.job, button.id), args=[])
-            with box("rt-history-verdict", "span"):
-                draw_shape(row.verdict, "rt-history-shape")
-                say(row.verdict.upper(), "", "strong")
-            say(row.unit or "unit not named", "rt-history-unit", "span")
-            say(_ROLES[row.role], "", "span")
-            say(_error_words(row, units), "rt-history-error", "span")
-            say(_when(row.taken_at), "", "span")
-            with box("rt-history-marks", "span"):
-                if row.fixture_kind == "virtual":
-                    say(VIRTUAL_MARK, "rt-virtual-mark", "span")
-                if row.tag:
-                    say(row.tag, "rt-soft", "span")
+            button.on("click", lambda: self._open(job.number, button.id), args=[])
+            with box("rt-history-head", "span"):
+                say(first.unit or "unit not named", "rt-history-unit", "span")
+                say(f"{_when(first.taken_at)}, job {job.number}", "", "span")
+            for role, words in _ROLES.items():
+                with box("rt-history-run", "span"):
+                    _draw_run(words, job.runs.get(role), units)
+            if first.fixture_kind == "virtual" or first.tag:
+                with box("rt-history-marks", "span"):
+                    if first.fixture_kind == "virtual":
+                        say(VIRTUAL_MARK, "rt-virtual-mark", "span")
+                    if first.tag:
+                        say(first.tag, "rt-soft", "span")
 
     async def _open(self, number: int, opener: int) -> None:
         try:
@@ -121,12 +134,23 @@ class _History:
         self._client.run_javascript(f"document.getElementById('c{opener}')?.focus()")
 
 
-def _count_words(count: int) -> str:
+def _draw_run(role: str, row: RunRow | None, units: Units) -> None:
+    """Draw one run of a job: as found or as left, its verdict in shape and word, its error."""
+    say(role, "rt-history-role", "span")
+    if row is None:
+        say("not measured", "rt-soft", "span")
+        return
+    with box("rt-history-verdict", "span"):
+        draw_shape(row.verdict, "rt-history-shape")
+        say(row.verdict.upper(), "", "strong")
+    say(_error_words(row, units), "rt-history-error", "span")
+
+
+def _count_words(count: int, *, older: bool) -> str:
     if count == 0:
-        return "No run is kept that fits."
-    if count == SHOWN_AT_MOST:
-        return f"The newest {count} runs; narrow them by unit or verdict."
-    return "1 run" if count == 1 else f"{count} runs"
+        return "No job is kept that fits."
+    jobs = "1 job" if count == 1 else f"{count} jobs"
+    return f"The newest {jobs}; older ones are under the list." if older else jobs
 
 
 def _error_words(row: RunRow, units: Units) -> str:

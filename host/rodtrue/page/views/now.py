@@ -8,10 +8,21 @@ from rodtrue.page.screen import Screen, View
 from rodtrue.page.shown import RunShown, Shown
 from rodtrue.page.trainer_view import draw_answer
 from rodtrue.page.views import over, setup
-from rodtrue.page.views.adjusting import draw_adjusting
-from rodtrue.page.views.checklist import draw_checklist
+from rodtrue.page.views.adjusting import draw_correction
+from rodtrue.page.views.checklist import NOT_FROM_HERE, draw_checklist
 from rodtrue.run.cautions import cautions_for
-from rodtrue.run.prompts import FINISH, YES, Acknowledge, Ask, Checklist, Prompt, Sweeping, Wait
+from rodtrue.run.prompts import (
+    FINISH,
+    STOP,
+    YES,
+    Acknowledge,
+    Ask,
+    Checklist,
+    Prompt,
+    Sweeping,
+    Wait,
+    safety_hangs_on,
+)
 
 _CAUTION_SIGN = (
     '<svg viewBox="0 0 40 36" aria-hidden="true" class="rt-caution-sign"><path d="M20 3 37 33H3Z" fill="none" '
@@ -63,7 +74,7 @@ def _draw_prompt(screen: Screen, run: RunShown) -> None:
         _draw_sweeps(screen, run, prompt)
     elif isinstance(prompt, Ask):
         if run.stage == "adjust":
-            draw_adjusting(screen, run, prompt)
+            draw_correction(screen, run)
         _draw_answers(screen, run, prompt)
     elif isinstance(prompt, Wait):
         say("● Recording", "rt-recording")
@@ -85,7 +96,7 @@ def _draw_caution(screen: Screen, run: RunShown, prompt: Acknowledge) -> None:
     these = [caution.code for caution in cautions_for(prompt.caution.when, run.choice.drive)]
     say(f"Caution {these.index(prompt.caution.code) + 1} of {len(these)}", "rt-more")
     if not screen.may("acknowledge_cautions"):
-        say("This is acknowledged at the fixture's own computer. The run waits for it.", "rt-more")
+        say(NOT_FROM_HERE, "rt-more")
         return
     with box("rt-answers"):
         _answer_key(screen, run, "Understood", YES, "rt-main-key", enter=True)
@@ -97,20 +108,25 @@ def _draw_sweeps(screen: Screen, run: RunShown, prompt: Sweeping) -> None:
         marks = "●" * prompt.done + "○" * max(0, prompt.target - prompt.done)
         say(marks, "rt-count-marks", aria_hidden="true")
         say("openings done" if run.stage == "return" else "sweeps done", "rt-more")
-    if run.stage == "sweeps" and prompt.done:
-        with box("rt-answers"):
-            _answer_key(screen, run, label_of("sweeps", FINISH), FINISH, "rt-quiet")
 
 
 def _draw_answers(screen: Screen, run: RunShown, ask: Ask) -> None:
+    """Draw a key for each answer; the run is ended by its own key, which stands under every step."""
     enter = run.kind == "virtual" or not ask.in_words
     if not ask.choices:
         _draw_free_text(screen, run, ask)
         return
+    here = screen.may("answer_safety_questions")
+    words = [word for word in ask.choices if word != STOP and (here or not safety_hangs_on(ask, word))]
+    if not words:
+        say(NOT_FROM_HERE, "rt-more")
+        return
     with box("rt-answers"):
-        for place, word in enumerate(ask.choices):
-            kind = "rt-main-key" if place == 0 else "rt-quiet" if word == "stop" else ""
-            _answer_key(screen, run, label_of(ask.code, word), word, kind, enter=enter and place == 0)
+        for word in words:
+            first = word == ask.choices[0]
+            _answer_key(
+                screen, run, label_of(ask.code, word), word, "rt-main-key" if first else "", enter=enter and first
+            )
     if ask.in_words and run.kind != "virtual":
         say("Safety hangs on this answer: it is given here, not by the foot switch.", "rt-more")
 
@@ -129,13 +145,8 @@ def _draw_free_text(screen: Screen, run: RunShown, ask: Ask) -> None:
 
 
 def _answer_key(screen: Screen, run: RunShown, text: str, word: str, classes: str, *, enter: bool = False) -> None:
-    number = run.number
-    acknowledges = screen.may("acknowledge_cautions")
-    button = key(
-        text,
-        lambda: screen.do(lambda: screen.engine.answer(number, word, may_acknowledge=acknowledges)),
-        classes,
-    )
+    number, here = run.number, screen.may("answer_safety_questions")
+    button = key(text, lambda: screen.do(lambda: screen.engine.answer(number, word, from_here=here)), classes)
     if enter:
         button.props["data-enter"] = ""
 
@@ -153,8 +164,27 @@ def _draw_help(screen: Screen, shown: Shown) -> None:
         key("Do this step for me", lambda: screen.do(screen.engine.do_step), "rt-quiet")
     with box("rt-details", "details"):
         say("End this run before it is done", "", "summary")
+        say("What was recorded is kept; the page then says how to leave it safe.", "rt-soft")
         key("End it now", lambda: screen.do(screen.engine.stop_run), "rt-quiet")
 
 
+def _enough_seen(shown: Shown) -> object:
+    run = shown.run
+    prompt = run.prompt if run is not None and shown.phase == "run" else None
+    if run is None or not isinstance(prompt, Sweeping) or run.stage != "sweeps" or not prompt.may_finish:
+        return None
+    return run.number, prompt.target
+
+
+def _draw_enough(screen: Screen, shown: Shown) -> None:
+    """Offer to end the sweeps early, once there are enough to judge; under the pace, not under the hand."""
+    run, seen = shown.run, _enough_seen(shown)
+    if run is None or seen is None or not isinstance(run.prompt, Sweeping):
+        return
+    _answer_key(screen, run, label_of("sweeps", FINISH), FINISH, "rt-quiet")
+    say(f"{run.prompt.target} are planned; fewer make it less certain.", "rt-soft")
+
+
 NOW = View(_seen, _draw)
+ENOUGH = View(_enough_seen, _draw_enough)
 HELP = View(_help_seen, _draw_help)

@@ -13,7 +13,7 @@ def draw(screen: Screen, shown: Shown, run: RunShown) -> None:
     """Draw the end of the run."""
     text = run.prompt.text if isinstance(run.prompt, Finished) else ""
     asked = "The job is done." if text == "Done." else text
-    say("Done", "rt-stage-name")
+    say("Ended early" if run.stopped else "Done", "rt-stage-name")
     say(asked, "rt-asked", "h2", id="rt-asked", tabindex="-1")
     links = file_links(shown)
     if links:

@@ -34,6 +34,8 @@ def _draw(screen: Screen, shown: Shown) -> None:
         marks.append(Mark("indication", "hollow", run.profile.lever.free_mm - run.onset_mm))
     limits = run.profile.limits
     drawing(ruler_svg((-limits.rod_short_mm, limits.rod_long_mm), marks, shown.units, _words(marks, shown.units)))
+    if marks:
+        say("The plot runs the other way: a ramp that begins late, on its right, is a short rod.", "rt-soft")
 
 
 def _judged(label: str, result: Result) -> Mark | None:

@@ -25,7 +25,7 @@ def _draw_head(screen: Screen, shown: Shown) -> None:
         if screen.engine.desk is not None:
             say("History", "rt-key rt-quiet", "a", href="/history")
         other: Units = "metric" if shown.units == "inch" else "inch"
-        words = "Show mm and kPa first" if shown.units == "inch" else "Show in and psi first"
+        words = "Show mm, kPa first" if shown.units == "inch" else "Show in, psi first"
         key(words, lambda: screen.do(lambda: screen.engine.set_units(other)), "rt-quiet")
         key("Light or dark", lambda: ui.run_javascript("rodtruePage.turnTheme()"), "rt-quiet")
 

@@ -6,13 +6,16 @@ import asyncio
 from collections.abc import Callable
 from functools import partial
 
+from nicegui.element import Element
+
 from rodtrue.model.errors import InputError
 from rodtrue.page.choice import Hands
 from rodtrue.page.elements import box, key, pick, say, switch
 from rodtrue.page.fixture import BenchFixture
 from rodtrue.page.screen import Screen, View
-from rodtrue.page.shown import Shown
+from rodtrue.page.shown import RunShown, Shown, UnitShown
 from rodtrue.page.views.setup import FAULTS
+from rodtrue.run.prompts import Sweeping
 from rodtrue.virtual.handle import Handle
 
 _HANDS: dict[Hands, str] = {
@@ -24,49 +27,104 @@ SLOW_S, QUICK_S = 3.0, 1.6
 MOST_TRAVEL_MM = 50
 PRESSED_S = 0.15
 
+_ROD_OFF = ("rod", "spring")
+_NEEDED: dict[str, tuple[str, ...]] = {
+    "rod_unhooked": _ROD_OFF,
+    "unhook_again": _ROD_OFF,
+    "hook_up": _ROD_OFF,
+    "tap": ("tap",),
+    "response_ready": ("push",),
+    "response": ("push",),
+    "no_response": ("push",),
+    "sense_ready": ("quick",),
+    "sense": ("quick",),
+    "adjusted": ("shorter", "longer"),
+}
+"""What a step takes, by its question."""
 
-def _seen(shown: Shown) -> object:
+
+def _handled(shown: Shown, *, at_hand: bool) -> RunShown | None:
+    """Return the run whose unit is worked here: at hand, under the question, where a person's own hands do it."""
     run = shown.run
-    return None if run is None or shown.phase != "run" else (run.unit, run.choice.virtual.hidden)
+    if run is None or run.unit is None or shown.phase != "run" or (run.unit.hands == "mine") != at_hand:
+        return None
+    return run
 
 
-def _draw(screen: Screen, shown: Shown) -> None:
-    run = shown.run
-    if run is None or run.unit is None or shown.phase != "run":
-        return
-    unit, engine = run.unit, screen.engine
+def _unit_view(*, at_hand: bool) -> View:
+    def seen(shown: Shown) -> object:
+        run = _handled(shown, at_hand=at_hand)
+        return None if run is None else (run.unit, run.choice.virtual.hidden, _needed(run))
+
+    def draw(screen: Screen, shown: Shown) -> None:
+        run = _handled(shown, at_hand=at_hand)
+        if run is not None and run.unit is not None:
+            _draw(screen, run, run.unit)
+
+    return View(seen, draw)
+
+
+def _throttle_view(*, at_hand: bool) -> View:
+    def seen(shown: Shown) -> object:
+        return _handled(shown, at_hand=at_hand) is not None
+
+    def draw(screen: Screen, shown: Shown) -> None:
+        if seen(shown):
+            _draw_throttle(screen)
+
+    return View(seen, draw)
+
+
+def _needed(run: RunShown) -> tuple[str, ...]:
+    """Return what the step takes of a person's own hands: those controls come first."""
+    if run.unit is None or run.unit.hands != "mine":
+        return ()
+    if isinstance(run.prompt, Sweeping):
+        return ("slow", "quick")
+    return _NEEDED.get(getattr(run.prompt, "code", ""), ())
+
+
+def _draw(screen: Screen, run: RunShown, unit: UnitShown) -> None:
+    engine, needed = screen.engine, _needed(run)
 
     def steer(act: Callable[[Handle, BenchFixture], None]) -> Callable[[], object]:
         return lambda: screen.do(lambda: engine.steer(act))
 
+    hooked, spring = not unit.rod_hooked, not unit.holding_spring
+    controls: dict[str, Callable[[], Element]] = {
+        "rod": lambda: switch(
+            "Rod on its pin", unit.rod_hooked, steer(lambda h, _: setattr(h, "rod_hooked", hooked))
+        ),
+        "spring": lambda: switch(
+            "Holding spring", unit.holding_spring, steer(lambda h, _: setattr(h, "holding_spring", spring))
+        ),
+        "tap": lambda: key("Tap the lever", steer(lambda h, _: h.tap_lever())),
+        "push": lambda: key("Push the lever", steer(lambda h, _: h.show_response())),
+        "slow": lambda: key("One slow sweep", steer(lambda _, fixture: _sweep(fixture, SLOW_S))),
+        "quick": lambda: key("One quick sweep", steer(lambda _, fixture: _sweep(fixture, QUICK_S))),
+        "shorter": lambda: key("Half a turn shorter", steer(lambda h, _: _turn(h, -0.5))),
+        "longer": lambda: key("Half a turn longer", steer(lambda h, _: _turn(h, 0.5))),
+        "foot": lambda: key("Press the foot switch", lambda: _press(screen)),
+    }
     say("Virtual unit", "rt-part-name", "h2")
-    names = {str(hands): words for hands, words in _HANDS.items()}
-    pick("Whose hands", names, unit.hands, lambda value: screen.do(lambda: engine.set_hands(_hands(value))))
     with box("rt-unit-keys"):
-        hooked, spring = not unit.rod_hooked, not unit.holding_spring
-        switch("Rod on its pin", unit.rod_hooked, steer(lambda h, _: setattr(h, "rod_hooked", hooked)))
-        switch("Holding spring", unit.holding_spring, steer(lambda h, _: setattr(h, "holding_spring", spring)))
-        key("Tap the lever", steer(lambda h, _: h.tap_lever()))
-        key("Push the lever", steer(lambda h, _: h.show_response()))
-        key("One slow sweep", steer(lambda _, fixture: _sweep(fixture, SLOW_S)))
-        key("One quick sweep", steer(lambda _, fixture: _sweep(fixture, QUICK_S)))
-        key("Press the foot switch", lambda: _press(screen))
-    with box("rt-unit-keys"):
+        for name in sorted(controls, key=lambda name: name not in needed):
+            control = controls[name]()
+            if name in needed:
+                control.classes("rt-needed")
         if not run.choice.virtual.hidden:
             say(f"Adjuster: {unit.rod_turns:+g} turns", "rt-unit-turns")
-        key("Half a turn shorter", steer(lambda h, _: _turn(h, -0.5)))
-        key("Half a turn longer", steer(lambda h, _: _turn(h, 0.5)))
         if unit.cable_in:
             key("Pull the cable", lambda: screen.do(engine.pull_cable))
         else:
             key("Plug the cable in", lambda: screen.do(engine.plug_in), "rt-main-key")
+    names = {str(hands): words for hands, words in _HANDS.items()}
+    pick("Whose hands", names, unit.hands, lambda value: screen.do(lambda: engine.set_hands(_hands(value))))
     if not run.choice.virtual.hidden:
         pick("Fault", FAULTS, unit.fault or "", lambda value: steer(lambda h, _: _set_fault(h, value))())
 
 
-def _draw_throttle(screen: Screen, shown: Shown) -> None:
-    if not _throttle_seen(shown):
-        return
+def _draw_throttle(screen: Screen) -> None:
     with box("rt-field") as whole:
         field = box("rt-slider", "input", type="range", min="0", max=str(MOST_TRAVEL_MM), step="0.5", value="0")
         field.on(
@@ -76,10 +134,6 @@ def _draw_throttle(screen: Screen, shown: Shown) -> None:
             throttle=0.05,
         )
         say("Throttle pin, by hand", "rt-field-name", "label", **{"for": f"c{field.id}"}).move(whole, 0)
-
-
-def _throttle_seen(shown: Shown) -> object:
-    return shown.run is not None and shown.run.unit is not None and shown.phase == "run"
 
 
 def _move(handle: Handle, travel_mm: float) -> None:
@@ -115,5 +169,5 @@ def _set_fault(handle: Handle, fault: str) -> None:
     handle.fault = fault or None
 
 
-UNIT = View(_seen, _draw)
-THROTTLE = View(_throttle_seen, _draw_throttle)
+UNIT, UNIT_AT_HAND = _unit_view(at_hand=False), _unit_view(at_hand=True)
+THROTTLE, THROTTLE_AT_HAND = _throttle_view(at_hand=False), _throttle_view(at_hand=True)
