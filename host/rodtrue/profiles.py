@@ -15,6 +15,7 @@ from rodtrue.linkage import RODS, LinkageError, linkage_of
 from rodtrue.linkage.two_bell_cranks import SET_FIRST
 from rodtrue.model.errors import InputError
 from rodtrue.model.profile import Profile
+from rodtrue.profile_fields import field_and_problem, line_of, unknown_field
 from rodtrue.resources import room
 from rodtrue.shifts.soundness import first_problem
 
@@ -94,26 +95,34 @@ def new_profile_text(name: str, like: str = DEFAULT_PROFILE) -> str:
 def parse_profile(text: str, where: str) -> Profile:
     """Return the profile written in `text`; `where` names its source in refusals.
 
-    Raises: InputError naming the field.
+    Raises: InputError naming the field, and the line where it stands in the text.
     """
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"profile {where}: not valid TOML: {error}", "Mend that line and try again.") from error
+
+    def at(field: str) -> str:
+        line = line_of(text, field)
+        return f"profile {where}" + ("" if line is None else f", line {line}")
+
     if raw.get("schema") != PROFILE_SCHEMA:
         raise InputError(
-            f"profile {where}: field schema is {raw.get('schema')!r}, expected {PROFILE_SCHEMA!r}",
+            f"{at('schema')}: field schema is {raw.get('schema')!r}, expected {PROFILE_SCHEMA!r}",
             "Start from `rodtrue profile new`.",
         )
+    unknown = unknown_field(raw)
+    if unknown is not None:
+        raise InputError(f"{at(unknown[0])}: unknown field {unknown[0]}", unknown[1])
     try:
         profile = msgspec.convert(_without_nan(raw), Profile)
     except msgspec.ValidationError as error:
+        field, problem = field_and_problem(error)
         raise InputError(
-            f"profile {where}: {str(error).replace('$.', 'field ')}",
+            f"{at(field)}: field {field} {problem}" if field else f"profile {where}: {problem}",
             "`rodtrue profile show example-direct` shows every field with its unit.",
         ) from error
-    _refuse_unknown_fields(raw, where)
-    _refuse_nonsense(profile, where)
+    _refuse_nonsense(profile, at)
     return profile
 
 
@@ -126,40 +135,11 @@ def _without_nan(value: Any) -> Any:
     return None if isinstance(value, float) and math.isnan(value) else value
 
 
-def _refuse_unknown_fields(raw: dict[str, Any], where: str) -> None:
-    known = msgspec.inspect.type_info(Profile)
-    assert isinstance(known, msgspec.inspect.DataclassType)
-    _walk_unknown(raw, known, where, "")
+def _refuse_nonsense(profile: Profile, at: Callable[[str], str]) -> None:
+    """Refuse values of the right type that no unit can have. at: says in which file and line a field stands."""
 
-
-def _walk_unknown(raw: dict[str, Any], info: msgspec.inspect.DataclassType, where: str, path: str) -> None:
-    fields = {field.name: field.type for field in info.fields}
-    for key, value in raw.items():
-        if key not in fields:
-            raise InputError(
-                f"profile {where}: unknown field {path}{key}",
-                "Known here: " + ", ".join(fields) + ".",
-            )
-        inner = _record_in(fields[key])
-        if inner is None:
-            continue
-        for number, item in enumerate(value if isinstance(value, list) else [value]):
-            at = f"[{number}]" if isinstance(value, list) else ""
-            if isinstance(item, dict):
-                _walk_unknown(item, inner, where, f"{path}{key}{at}.")
-
-
-def _record_in(kind: msgspec.inspect.Type) -> msgspec.inspect.DataclassType | None:
-    """Return the record a field holds, one or several, also where it may be left out; None for a plain value."""
-    if isinstance(kind, msgspec.inspect.VarTupleType):
-        return _record_in(kind.item_type)
-    kinds = kind.types if isinstance(kind, msgspec.inspect.UnionType) else (kind,)
-    return next((kind for kind in kinds if isinstance(kind, msgspec.inspect.DataclassType)), None)
-
-
-def _refuse_nonsense(profile: Profile, where: str) -> None:
     def refuse(field: str, problem: str) -> None:
-        raise InputError(f"profile {where}: field {field} {problem}", "Correct the field and try again.")
+        raise InputError(f"{at(field)}: field {field} {problem}", "Correct the field and try again.")
 
     limits = profile.limits
     for name in ("rod_short_mm", "rod_long_mm"):
