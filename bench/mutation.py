@@ -111,7 +111,8 @@ class Trial:
         known = json.loads(kept.read_text()) if kept.exists() else {}
         new = [item for item in session.items if item.nodeid not in known]
         if new:
-            if not in_fork(lambda: watch(session, new, Path.cwd() / self._folder, Path("new.json")), 3600, quiet=False):
+            folder = Path.cwd() / self._folder
+            if not in_fork(lambda: watch(session, new, folder, Path("new.json")), 3600, quiet=False):
                 raise pytest.UsageError("the tests do not pass on the unchanged tree")
             known |= json.loads(Path("new.json").read_text())
             kept.write_text(json.dumps(known))

@@ -1,4 +1,4 @@
-"""A fitted ramp written down instead of fitted: round numbers, so that what stands on it can be worked out by hand."""
+"""A ramp written down instead of fitted: round numbers, so that what stands on it can be worked out by hand."""
 
 from __future__ import annotations
 

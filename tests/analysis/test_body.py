@@ -1,4 +1,4 @@
-"""The valve body's characteristics worked out by hand: values, expanded uncertainties, decisions, in psi and kPa alike."""
+"""The valve body's characteristics worked out by hand: values, expanded uncertainties, decisions."""
 
 import math
 from dataclasses import replace
@@ -107,7 +107,8 @@ def test_free_travel_is_the_profiles_where_the_run_did_not_measure_it():
 def test_without_a_ramp_what_needs_one_has_no_value_and_is_not_judged():
     found = by_name(ramp=None, full=None)
     for name in ("full_pressure", "slope", "friction"):
-        assert (found[name].value, found[name].expanded_uncertainty, found[name].decision) == (None, None, "not judged")
+        one = found[name]
+        assert (one.value, one.expanded_uncertainty, one.decision) == (None, None, "not judged")
     assert found["baseline"].decision == "within"
 
 

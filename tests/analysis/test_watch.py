@@ -30,8 +30,8 @@ def found_by(watcher: Any, *arguments: Any) -> dict[str, dict[str, Any]]:
 
 
 def of_ramp(
-    ramp: Ramp, friction: float | None = 0.2, reach: float = 0.05, *, rests: Rests = STILL, baseline: Baseline = QUIET,
-    slope: str = "within", full: str = "within",
+    ramp: Ramp, friction: float | None = 0.2, reach: float = 0.05, *,
+    rests: Rests = STILL, baseline: Baseline = QUIET, slope: str = "within", full: str = "within",
 ) -> dict[str, dict[str, Any]]:  # fmt: skip
     characteristics = [
         Characteristic("slope", SLOPE, "kPa/mm", 0.1, (5.0, 20.0), slope),
@@ -128,8 +128,8 @@ def test_pressure_is_sluggish_beyond_its_lag(lag_s, told):
 
 
 def test_strokes_too_fast_are_counted():
-    strokes = [*STEADY, stroke("opening", 3.2, why_not="too fast: 70 on the ramp"), stroke("closing", 3.0, why_not="x")]
-    assert of_ramp(ramp_of(strokes))["sweep_too_fast"]["strokes"] == 1
+    refused = [stroke("opening", 3.2, why_not="too fast: 70 on the ramp"), stroke("closing", 3.0, why_not="x")]
+    assert of_ramp(ramp_of([*STEADY, *refused]))["sweep_too_fast"]["strokes"] == 1
 
 
 @pytest.mark.parametrize(("decision", "told"), [("within", 0), ("undecided", 0), ("above", 1), ("below", 1)])
