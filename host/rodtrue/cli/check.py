@@ -84,7 +84,7 @@ def check(
         hand = VirtualHand(plant.hand, plant.handle) if plant is not None else None
         watch.before()
         try:
-            TerminalRun(run, console, Keyboard(), hand).go()
+            TerminalRun(run, console, Keyboard(), hand, units.value).go()
         except KeyboardInterrupt:
             console.print("\nStopped by hand; what was captured is kept.")
             console.print(leave_safe(settings.drive))

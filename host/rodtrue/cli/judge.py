@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from rodtrue.cli.options import DriveWord, ReferenceWord
+from rodtrue.cli.options import DriveWord, FirstUnitsOption, ReferenceWord, UnitsWord
 
 FILES_HELP = "Captures, CSV files with the columns time_s,travel_mm,pressure_kpa,step, or folders of them."
 PROFILE_HELP = "A shipped profile or a TOML file; default: the capture's own, for a CSV example-direct."
@@ -44,6 +44,7 @@ def judge(
         Path | None, typer.Option(metavar="FILE", help="A calibration to use instead of the fixture's own.")
     ] = None,
     budget: Annotated[bool, typer.Option("--budget", help="Show the uncertainty budget too.")] = False,
+    units: FirstUnitsOption = UnitsWord.inch,
     cluster: Annotated[
         str | None, typer.Option(metavar="ADDRESS", help="Judge on the dask cluster whose scheduler is there.")
     ] = None,
@@ -99,7 +100,7 @@ def judge(
         elif outcome.result is not None:
             from rodtrue.cli.show import show_result
 
-            show_result(outcome.result, with_budget=budget)
+            show_result(outcome.result, units.value, with_budget=budget)
     if compare is not None:
         show_changes(compare, lines, as_json=as_json)
     if refused:

@@ -61,3 +61,6 @@ NotesOption = Annotated[str | None, typer.Option("--notes", help="Anything else 
 UnitsOption = Annotated[
     UnitsWord, typer.Option("--units", help="The report's first unit system; inch: psi and inches, letter paper.")
 ]
+FirstUnitsOption = Annotated[
+    UnitsWord, typer.Option("--units", help="Which comes first: psi and inches, or kPa and mm.")
+]

@@ -7,8 +7,9 @@ import textwrap
 import typer
 
 from rodtrue.findings_table import load_findings_table
+from rodtrue.model.both_units import Units, both, in_order
 from rodtrue.model.result import BudgetRow, Characteristic, Finding, Result
-from rodtrue.model.units import kpa_to_psi, mm_to_inch
+from rodtrue.model.units import mm_to_inch
 from rodtrue.run.words import (
     VIRTUAL_MARK,
     advice_sentence,
@@ -22,39 +23,43 @@ WIDTH = 80
 _SIGNS = {"stop": "[STOP]", "warning": "[!]", "note": "[i]"}
 
 
-def show_result(result: Result, *, with_budget: bool = False) -> None:
+def show_result(result: Result, first: Units = "inch", *, with_budget: bool = False) -> None:
     """Print one result for a person."""
-    for line in result_lines(result, with_budget=with_budget):
+    for line in result_lines(result, first, with_budget=with_budget):
         typer.echo(line)
 
 
-def result_lines(result: Result, *, with_budget: bool = False) -> list[str]:
-    """Return the lines that tell a person one result."""
+def result_lines(result: Result, first: Units = "inch", *, with_budget: bool = False) -> list[str]:
+    """Return the lines that tell a person one result. first: the unit system that comes first."""
+    from rodtrue.report.body import body_sentence
+
     lines = [result.file or "run"]
     mark = f": {VIRTUAL_MARK}" if result.fixture.kind == "virtual" else ""
     lines += _paragraph(f"profile {result.profile}, {result.fixture.kind}{mark}")
-    lines += _paragraph(calibration_sentence(result))
+    lines += _paragraph(in_order(calibration_sentence(result), first))
     for finding in result.findings:
         if finding.severity == "stop":
-            lines += _paragraph(f"{_SIGNS['stop']} {finding.text}")
-    lines += _paragraph(verdict_sentence(result))
+            lines += _finding(finding, first)
+    lines += _paragraph(verdict_sentence(result, first))
     if result.rod_error is not None:
-        lines += _paragraph(error_sentence(result.rod_error))
-        lines += _paragraph(limits_sentence(result.rod_error))
+        lines += _paragraph(error_sentence(result.rod_error, first))
+        lines += _paragraph(limits_sentence(result.rod_error, first))
     doubts = [finding for finding in result.findings if _casts_doubt(finding)]
     for finding in doubts:
-        lines += _paragraph(f"{_SIGNS[finding.severity]} {finding.text}")
-    effect = None if result.expected_effect is None else result.expected_effect.sentence
-    for sentence in (advice_sentence(result), effect, settle_sentence(result)):
+        lines += _finding(finding, first)
+    effect = None if result.expected_effect is None else in_order(result.expected_effect.sentence, first)
+    for sentence in (advice_sentence(result, first), effect, settle_sentence(result)):
         lines += _paragraph(sentence or "")
     for finding in result.findings:
         if finding.severity != "stop" and finding not in doubts:
-            lines += _paragraph(f"{_SIGNS[finding.severity]} {finding.text}")
+            lines += _finding(finding, first)
     for characteristic in result.characteristics:
         if characteristic.value is not None:
-            lines.append("  " + _characteristic_line(characteristic))
+            lines.append("  " + _characteristic_line(characteristic, first))
+    if result.characteristics:
+        lines += _paragraph(body_sentence(result, first).replace("±", "+-"))
     if with_budget and result.budget:
-        lines += budget_lines(result.budget)
+        lines += budget_lines(result.budget, first)
     return lines
 
 
@@ -74,30 +79,32 @@ def _casts_doubt(finding: Finding) -> bool:
     return finding.severity != "stop" and kind is not None and kind.casts_doubt
 
 
-def budget_lines(rows: list[BudgetRow]) -> list[str]:
-    """Return the uncertainty budget, one row a line, in mm at the driving end."""
-    lines = ["  what                        half-width          u / mm   freedom"]
+def budget_lines(rows: list[BudgetRow], first: Units = "inch") -> list[str]:
+    """Return the uncertainty budget, one row a line; standard uncertainties at the driving end."""
+    units = ("u / in", "u / mm") if first == "inch" else ("u / mm", "u / in")
+    lines = [f"  {'what':27} {'half-width':18} {units[0]:>8} {units[1]:>8} {'freedom':>8}"]
     for row in rows:
         freedom = "-" if row.degrees_of_freedom is None else f"{row.degrees_of_freedom:.0f}"
-        width = f"{row.half_width:.4g} {row.unit}"
-        lines.append(f"  {row.name:27} {width:18} {row.standard_uncertainty_mm:8.4f} {freedom:>8}")
+        u_mm = f"{row.standard_uncertainty_mm:8.4f}"
+        u_in = f"{mm_to_inch(row.standard_uncertainty_mm):8.5f}"
+        u = f"{u_in} {u_mm}" if first == "inch" else f"{u_mm} {u_in}"
+        lines.append(f"  {row.name:27} {f'{row.half_width:.4g} {row.unit}':18} {u} {freedom:>8}")
     return lines
 
 
+def _finding(finding: Finding, first: Units) -> list[str]:
+    return _paragraph(f"{_SIGNS[finding.severity]} {in_order(finding.text, first)}")
+
+
 def _paragraph(text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="  ")
+    """Return a text within the width; a file's name in it is broken nowhere, not even at its hyphens."""
+    return textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="  ", break_on_hyphens=False)
 
 
-def _characteristic_line(characteristic: Characteristic) -> str:
-    value, unit, reach = characteristic.value, characteristic.unit, characteristic.expanded_uncertainty
-    assert value is not None
-    name = characteristic.name.replace("_", " ")
-    give = f" +- {reach:.3g}" if reach is not None else ""
-    if unit == "kPa":
-        shown = f"{kpa_to_psi(value):.1f} psi ({value:.1f}{give} kPa)"
-    elif unit == "mm":
-        shown = f"{mm_to_inch(value):.3f} in ({value:.2f}{give} mm)"
-    else:
-        shown = f"{kpa_to_psi(value) * 25.4:.0f} psi/in ({value:.2f}{give} kPa/mm)"
+def _characteristic_line(characteristic: Characteristic, first: Units) -> str:
+    from rodtrue.report.shown import characteristic_texts
+
+    texts = characteristic_texts(characteristic, "inch")
+    shown = both(texts["first"], texts["other"], first).replace("±", "+-")
     judged = "" if characteristic.decision == "not judged" else f"  {characteristic.decision}"
-    return f"{name:18} {shown}{judged}"
+    return f"{texts['name']:18} {shown}{judged}"

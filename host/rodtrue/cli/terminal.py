@@ -10,6 +10,7 @@ from rodtrue.cli.keyboard import Keyboard
 from rodtrue.cli.live_show import heading, prompt_text, status_line
 from rodtrue.cli.show import result_lines
 from rodtrue.cli.textplot import draw_result
+from rodtrue.model.both_units import Units, in_order
 from rodtrue.model.errors import InputError
 from rodtrue.model.result import Result
 from rodtrue.run.guided import STAGES, GuidedRun
@@ -37,13 +38,24 @@ LOUD = "!" * 79
 
 
 class TerminalRun:
-    """One run in one terminal. hand: moves a virtual unit; None beside a real one."""
+    """One run in one terminal.
 
-    def __init__(self, run: GuidedRun, console: Console, keyboard: Keyboard, hand: VirtualHand | None) -> None:
+    hand: moves a virtual unit; None beside a real one. units: which system comes first in all that is said.
+    """
+
+    def __init__(
+        self,
+        run: GuidedRun,
+        console: Console,
+        keyboard: Keyboard,
+        hand: VirtualHand | None,
+        units: Units = "inch",
+    ) -> None:
         self._run = run
         self._console = console
         self._keyboard = keyboard
         self._hand = hand
+        self._units = units
         self._notices_said = 0
         self._results_shown: dict[str, Result] = {}
         self._line_at_s = 0.0
@@ -196,7 +208,8 @@ class TerminalRun:
             if label not in self._results_shown:
                 self._results_shown[label] = result
                 self._say(f"\n{label.replace('-', ' ').upper()}")
-                self._say("\n".join([*result_lines(result), *draw_result(result.plot)]))
+                told = [*result_lines(result, self._units), *draw_result(result.plot, units=self._units)]
+                self._say("\n".join(told))
 
     def _live_line(self, prompt: Prompt) -> None:
         """Show travel, pressure and sweeps while nothing is asked; a file gets no such line."""
@@ -206,14 +219,14 @@ class TerminalRun:
         if now_s - self._line_at_s >= LINE_EVERY_S:
             self._line_at_s = now_s
             self._line_open = True
-            self._console.file.write(f"\r{status_line(self._run):<79}")
+            self._console.file.write(f"\r{in_order(status_line(self._run), self._units):<79}")
             self._console.file.flush()
 
     def _say(self, text: str) -> None:
         if self._line_open:
             self._line_open = False
             self._console.print()
-        self._console.print(text, markup=False)
+        self._console.print(in_order(text, self._units), markup=False)
 
 
 def _choices(prompt: Prompt) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ import sys
 from collections.abc import Sequence
 from itertools import pairwise
 
+from rodtrue.model.both_units import Units
 from rodtrue.model.result import Plot
 from rodtrue.model.units import kpa_to_psi, mm_to_inch
 
@@ -68,8 +69,10 @@ class Canvas:
         return (column, row) if 0 <= column < columns and 0 <= row < rows else None
 
 
-def draw(points: Points, fit: Sequence[Points] = (), width: int = 78, height: int = 14) -> list[str]:
-    """Return the lines of a plot of (travel in mm, pressure in kPa); axes in inches and psi.
+def draw(
+    points: Points, fit: Sequence[Points] = (), width: int = 78, height: int = 14, units: Units = "inch"
+) -> list[str]:
+    """Return the lines of a plot of (travel in mm, pressure in kPa); axes in one unit system.
 
     fit: polylines drawn over the points. At most `width` characters a line.
     """
@@ -88,18 +91,23 @@ def draw(points: Points, fit: Sequence[Points] = (), width: int = 78, height: in
                 part = k / (width * 2)
                 canvas.mark(x0 + part * (x1 - x0), y0 + part * (y1 - y0), "o")
     rows = canvas.lines()
-    labels = {0: f"{kpa_to_psi(y_high):.0f} psi", height // 2: f"{kpa_to_psi(y_high / 2):.0f}", height - 1: "0"}
+    top, unit = (kpa_to_psi(y_high), "psi") if units == "inch" else (y_high, "kPa")
+    labels = {0: f"{top:.0f} {unit}", height // 2: f"{top / 2:.0f}", height - 1: "0"}
     drawn = [f"{labels.get(row, ''):>{_MARGIN - 2}} |{text}".rstrip() for row, text in enumerate(rows)]
-    return [*drawn, _x_axis(width, x_low, x_high)]
+    return [*drawn, _x_axis(width, x_low, x_high, units)]
 
 
-def _x_axis(width: int, x_low: float, x_high: float) -> str:
-    left, right = f"{mm_to_inch(x_low):.2f}".replace("-0.00", "0.00"), f"{mm_to_inch(x_high):.2f} in of travel"
+def _x_axis(width: int, x_low: float, x_high: float, units: Units) -> str:
+    if units == "inch":
+        left, right = f"{mm_to_inch(x_low):.2f}", f"{mm_to_inch(x_high):.2f} in of travel"
+    else:
+        left, right = f"{x_low:.1f}", f"{x_high:.1f} mm of travel"
+    left = left.lstrip("-") if float(left) == 0 else left
     return " " * (_MARGIN - 1) + left + right.rjust(width - _MARGIN + 1 - len(left))
 
 
-def draw_result(plot: Plot, width: int = 78, height: int = 14) -> list[str]:
+def draw_result(plot: Plot, width: int = 78, height: int = 14, units: Units = "inch") -> list[str]:
     """Return the lines of a result's plot with its fit."""
     points = list(zip(plot.travel_mm, plot.pressure_kpa, strict=True))
     fit = [list(zip(line["travel_mm"], line["pressure_kpa"], strict=True)) for line in plot.fit]
-    return draw(points, fit, width, height)
+    return draw(points, fit, width, height, units)

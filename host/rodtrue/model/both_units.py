@@ -44,7 +44,7 @@ _NUMBER = r"[-+]?\d+(?:\.\d+)?"
 _NUMBERS = rf"{_NUMBER}(?: (?:and|to|±|\+-) {_NUMBER})?"
 _INCHES = "psi/in|in/s|psi|in|mph|degF"
 _METRIC = "kPa/mm|mm/s|kPa|mm|km/h|degC"
-_PAIR = re.compile(rf"({_NUMBERS} (?:{_INCHES}|{_METRIC})) \(({_NUMBERS} (?:{_INCHES}|{_METRIC}))\)")
+_PAIR = re.compile(rf"({_NUMBERS} (?:{_INCHES}|{_METRIC})) \( *({_NUMBERS} (?:{_INCHES}|{_METRIC}))\)")
 
 
 def in_order(text: str, first: Units) -> str:
