@@ -21,6 +21,8 @@ from rodtrue.shifts.soundness import first_problem
 
 PROFILE_SCHEMA = "rodtrue.profile/1"
 DEFAULT_PROFILE = "example-direct"
+FARTHEST_MM = 10_000.0
+"""No pin or pivot of a throttle linkage lies farther from another."""
 
 
 def shipped_profiles() -> list[str]:
@@ -190,7 +192,20 @@ def _refuse_linkage(profile: Profile, refuse: Callable[[str, str], None]) -> Non
         refuse("set_first", f"lacks the {SET_FIRST}, which this layout always sets first")
     if profile.layout == "direct" and profile.geometry is not None:
         refuse("geometry", "is for layouts with bell cranks")
+    if profile.geometry is not None and _largest(msgspec.to_builtins(profile.geometry)) > FARTHEST_MM:
+        refuse("geometry", f"holds a place more than {FARTHEST_MM:g} mm off, or none at all")
     try:
         linkage_of(profile)
     except LinkageError as error:
         refuse("geometry", f"makes no linkage that works: {error}")
+
+
+def _largest(node: Any) -> float:
+    """Return the largest magnitude of the numbers in plain values; infinite where one is no number."""
+    if isinstance(node, dict):
+        return max((_largest(item) for item in node.values()), default=0.0)
+    if isinstance(node, (list, tuple)):
+        return max((_largest(item) for item in node), default=0.0)
+    if isinstance(node, (int, float)):
+        return abs(node) if math.isfinite(node) else math.inf
+    return 0.0

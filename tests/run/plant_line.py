@@ -37,8 +37,8 @@ class PlantLine:
     def write(self, data: bytes) -> None:
         self._refuse_if_gone()
         for event in self._decoder.feed(data):
-            assert isinstance(event, wire.WireMessage)
-            self._answer(event)
+            if isinstance(event, wire.WireMessage):  # what came damaged is not answered
+                self._answer(event)
 
     def read(self, wait_s: float = 0.0) -> bytes:
         self._refuse_if_gone()

@@ -43,8 +43,8 @@ def capture(
 
     with open_fixture(port, default_plant) as session:
         recorder = Recorder(session.client, session.identity)
-        recorder.open_capture(file, rate_hz)
         try:
+            recorder.open_capture(file, rate_hz)
             recorder.note("conditions", drive=drive, reference=reference, operator=operator, unit=unit)
             _record(recorder, seconds)
         finally:

@@ -1,0 +1,34 @@
+"""Each reader of what others wrote, for a few seconds: nothing but documented outcomes. Longer: `bench.fuzz`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from fuzz.targets import TARGETS, outcome
+
+INPUTS = {
+    "decoder": 400,
+    "firmware": 400,
+    "capture": 60,
+    "damaged-capture": 40,
+    "csv": 60,
+    "profile": 150,
+    "records": 60,
+}
+
+
+def test_every_target_has_its_share_here() -> None:
+    assert INPUTS.keys() == TARGETS.keys()
+
+
+@pytest.mark.parametrize("name", TARGETS)
+def test_changed_inputs_are_read_or_refused_in_words(tmp_path: Path, name: str) -> None:
+    target, rng = TARGETS[name], Random(20260101)
+    outcomes = set()
+    with target.open(tmp_path) as tell:
+        for _ in range(INPUTS[name]):
+            outcomes.add(outcome(tell, target.make(rng)))
+    assert len(outcomes) >= 2, f"all inputs came to the same, {outcomes}: nothing is tried"
