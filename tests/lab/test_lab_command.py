@@ -9,6 +9,7 @@ from typer.testing import CliRunner
 
 from records.made_up_jobs import CHARACTERISTICS, job
 from rodtrue.cli import app
+from rodtrue.lab.repeatability import judgement_of
 from rodtrue.model.errors import InputError
 from rodtrue.model.result import Fixture
 from rodtrue.records import open_records
@@ -194,3 +195,36 @@ def test_values_that_are_not_there_are_named(kept, words, says):
     result = run(*words, "--records", kept)
     assert isinstance(result.exception, InputError)
     assert says in result.exception.message
+
+
+@pytest.mark.parametrize(
+    ("percent", "word"),
+    [
+        (9.99, "acceptable"),
+        (10, "acceptable for some uses"),
+        (30, "acceptable for some uses"),
+        (30.1, "not acceptable"),
+    ],
+)
+def test_a_gauge_is_called_what_the_guideline_calls_it(percent, word):
+    # AIAG, Measurement Systems Analysis, 4th edition: under 10 %, 10 to 30 %, over 30 % (from memory).
+    assert judgement_of(percent) == word
+
+
+def test_a_study_is_told_with_units_a_word_and_the_guideline_it_comes_from(tmp_path):
+    file = PUBLISHED / "aiag_grr.csv"
+    pdf, png = tmp_path / "s.pdf", tmp_path / "s.png"
+    result = run("repeatability", file, "--values-in", "mm", "--report", pdf, "--plot", png)
+    assert "in (0.2" in result.stdout and "mm)" in result.stdout and "(mm)^2" in result.stdout
+    for words in ("ACCEPTABLE FOR SOME USES", "AIAG", "kinds of part"):
+        assert words in result.stdout
+    assert [line.split()[-1] for line in result.stdout.splitlines()[-2:]] == [str(png), str(pdf)]
+    assert "not said" not in result.stdout and "--values-in names it" in run("repeatability", file).stdout
+
+
+@pytest.mark.parametrize("limit", ["nan", "inf", "-inf"])
+def test_a_limit_is_a_finite_number(tmp_path, limit):
+    file = tmp_path / "v.csv"
+    file.write_text("value\n" + "\n".join(str(10 + (i % 3 - 1)) for i in range(30)) + "\n")
+    result = run("capability", file, "--lower", limit, "--upper", 20)
+    assert isinstance(result.exception, InputError) and "not finite" in result.exception.message

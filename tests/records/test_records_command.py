@@ -33,7 +33,7 @@ def test_add_list_show_and_the_same_job_out_again(run, tmp_path):
     assert "kept as job 1" in run("add", file).stdout
     assert "was there already as job 1" in run("add", file).stdout
     listed = run("list").stdout
-    assert "as left" in listed
+    assert " left " in listed and "invented unit 1" in listed
     assert "-0.096" in listed
     assert max(len(line) for line in listed.splitlines()) <= 80
     shown = run("show", 1).stdout
@@ -78,7 +78,7 @@ def test_deleting_needs_the_word(run, tmp_path):
     run("add", stored(tmp_path, 1))
     assert isinstance(run("delete", 1, input="yes\n").exception, InputError)
     assert isinstance(run("delete", 1, "--confirm", "").exception, InputError)
-    assert "as found" in run("list").stdout
+    assert " found " in run("list").stdout
     assert run("delete", 1, input="delete\n").exit_code == 0
     assert "No runs" in run("list").stdout
 

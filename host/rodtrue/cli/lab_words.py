@@ -5,53 +5,75 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from rodtrue.cli.lab_quantity import quantity, span
+
 if TYPE_CHECKING:
     from rodtrue.lab.capability import Capability
     from rodtrue.lab.charts import Chart
-    from rodtrue.lab.repeatability import Repeatability
+    from rodtrue.lab.repeatability import Repeatability, Source
     from rodtrue.lab.study import Study
+    from rodtrue.lab.tolerance import ToleranceLimits
 
 _WIDTH = 80
 
 
-def repeatability_lines(found: Repeatability, study: Study) -> list[str]:
+_COMPONENTS = (
+    ("repeatability", "repeatability"),
+    ("reproducibility", "reproducibility"),
+    ("gauge_rr", "gauge, both together"),
+    ("part", "parts"),
+    ("total", "total"),
+)
+
+
+def repeatability_lines(found: Repeatability, study: Study, unit: str | None) -> list[str]:
     """A study's components of spread, their share of the total, their intervals, and what to make of them."""
     parts, operators, trials = study.values.shape
-    lines = [f"{parts} parts, {operators} operators, {trials} trials; {found.method}", ""]
+    lines = [f"{parts} parts, {operators} operators, {trials} trials; {found.method}", *_unit_lines(unit), ""]
     if found.table:
-        lines.append(f"{'source':<17}{'df':>5}{'sum of squares':>17}{'mean square':>14}{'F':>10}{'p':>9}")
-        for row in found.table:
-            mean = "" if row.mean_square is None else f"{row.mean_square:.6g}"
-            ratio = "" if row.f_ratio is None else f"{row.f_ratio:.2f}"
-            p = "" if row.p is None else f"{row.p:.3f}"
-            lines.append(
-                f"{row.name:<17}{row.degrees_of_freedom:>5}{row.sum_of_squares:>17.6g}{mean:>14}{ratio:>10}{p:>9}"
-            )
-        lines.append("")
-    interval = "" if found.interval is None else f"{round(100 * (found.confidence or 0), 1):g} % interval"
-    lines.append(f"{'standard deviation':<27}{'':>10}{'% of total':>13}   {interval}".rstrip())
-    for name, label in (
-        ("repeatability", "repeatability"),
-        ("reproducibility", "reproducibility"),
-        ("gauge_rr", "gauge (both together)"),
-        ("part", "parts"),
-        ("total", "total"),
-    ):
+        lines += [*_table_lines(found.table, unit), ""]
+    lines.append(f"{'standard deviation':<23}{'% of total':>10}")
+    for name, label in _COMPONENTS:
         value = getattr(found, name)
-        limits = ""
-        if found.interval is not None:
-            low, high = found.interval[name]
-            limits = f"   {low:.4g} to {high:.4g}"
-        lines.append(f"{label:<25}{value:>12.5g}{100 * value / found.total:>13.1f}{limits}")
-    lines += ["", f"The gauge takes {found.percent_gauge_rr:.1f} % of the total spread."]
+        lines.append(f"{label:<23}{100 * value / found.total:>10.1f}   {quantity(value, unit)}")
+    if found.interval is not None:
+        lines += ["", f"{100 * (found.confidence or 0):g} % intervals"]
+        lines += [f"{label:<23} {span(*found.interval[name], unit)}" for name, label in _COMPONENTS]
+    lines += ["", *_wrapped(_judgement(found))]
     return lines + _remarks(found.remarks)
 
 
-def chart_lines(chart: Chart) -> list[str]:
+def _judgement(found: Repeatability) -> str:
+    from rodtrue.lab.repeatability import GUIDELINE
+
+    categories = min(found.distinct_categories, 1000)
+    return (
+        f"The gauge takes {found.percent_gauge_rr:.1f} % of the total spread: {found.judgement.upper()}; under 10 % "
+        "is acceptable, up to 30 % for some uses. "
+        f"It tells {categories} kind{'s' * (categories != 1)} of part apart; "
+        f"five are the usual least. After {GUIDELINE}."
+    )
+
+
+def _table_lines(table: list[Source], unit: str | None) -> list[str]:
+    lines = [f"{'source':<17}{'df':>5}{'sum of squares':>17}{'mean square':>14}{'F':>10}{'p':>9}"]
+    lines += [f"{'':<17}{'':>5}{f'({unit})^2':>17}{f'({unit})^2':>14}"] if unit else []
+    for row in table:
+        mean = "" if row.mean_square is None else f"{row.mean_square:.6g}"
+        ratio = "" if row.f_ratio is None else f"{row.f_ratio:.2f}"
+        p = "" if row.p is None else "<0.001" if row.p < 0.0005 else f"{row.p:.3f}"
+        lines.append(
+            f"{row.name:<17}{row.degrees_of_freedom:>5}{row.sum_of_squares:>17.6g}{mean:>14}{ratio:>10}{p:>9}".rstrip()
+        )
+    return lines
+
+
+def chart_lines(chart: Chart, unit: str | None) -> list[str]:
     """A chart's limits, and every signal with the number of its point (the first is 1)."""
-    lines = [f"chart of {chart.kind}; limits set from the first {chart.set_from} points"]
+    lines = [f"chart of {chart.kind}; limits set from the first {chart.set_from} points", *_unit_lines(unit), ""]
     for track in chart.tracks:
-        lines.append(f"{track.name:<20} centre {track.centre:.6g}, {track.lower[0]:.6g} to {track.upper[0]:.6g}")
+        lines.append(f"{track.name:<20} centre {quantity(track.centre, unit, 6)}")
+        lines.append(f"{'':<20} limits {span(track.lower[0], track.upper[0], unit, 5)}")
     if chart.in_control:
         return [*lines, "", "In control: no run rule is broken."]
     lines += ["", "Out of control:"]
@@ -62,13 +84,18 @@ def chart_lines(chart: Chart) -> list[str]:
     return lines
 
 
-def capability_lines(found: Capability) -> list[str]:
+def capability_lines(found: Capability, unit: str | None) -> list[str]:
     """Indices with their intervals, and what to think of them."""
-    low = "none" if found.lower is None else f"{found.lower:.6g}"
-    high = "none" if found.upper is None else f"{found.upper:.6g}"
+    low = "none" if found.lower is None else quantity(found.lower, unit, 6)
+    high = "none" if found.upper is None else quantity(found.upper, unit, 6)
     lines = [
-        f"{found.n} values, limits {low} to {high}; {found.outside} outside",
-        f"mean {found.mean:.6g}; spread within {found.sd:.4g}, overall {found.overall_sd:.4g}",
+        f"{found.n} values, {found.outside} outside the limits",
+        *_unit_lines(unit),
+        f"{'limits':<16} {low} to",
+        f"{'':<16} {high}",
+        f"{'mean':<16} {quantity(found.mean, unit, 6)}",
+        f"{'spread within':<16} {quantity(found.sd, unit)}",
+        f"{'spread overall':<16} {quantity(found.overall_sd, unit)}",
         "",
         f"{'':<6}{'index':>8}   {100 * found.confidence:g} % interval",
     ]
@@ -83,6 +110,30 @@ def capability_lines(found: Capability) -> list[str]:
         else:
             lines.append(f"{name:<6}{index:>8.3f}   {limits[0]:.3f} to {limits[1]:.3f}")
     return lines + _remarks(found.remarks)
+
+
+def limits_lines(found: ToleranceLimits, unit: str | None) -> list[str]:
+    """Proposed limits, what they promise, and what they rest on."""
+    low = "none" if found.lower is None else quantity(found.lower, unit, 5)
+    high = "none" if found.upper is None else quantity(found.upper, unit, 5)
+    return [
+        f"proposed limits  {low} to",
+        f"                 {high}",
+        *_unit_lines(unit),
+        f"they hold at least {100 * found.coverage:g} % of such parts, with {100 * found.confidence:g} % confidence",
+        f"from {found.n} values, factor {found.factor:.3f}",
+        f"mean             {quantity(found.mean, unit, 5)}",
+        f"sd               {quantity(found.sd, unit, 3)}",
+        "This takes them to be normally distributed; `rodtrue lab capability` checks it.",
+    ]
+
+
+def _unit_lines(unit: str | None) -> list[str]:
+    return [] if unit else ["in the unit of the values; --values-in names it"]
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, _WIDTH)
 
 
 def _remarks(remarks: list[str]) -> list[str]:

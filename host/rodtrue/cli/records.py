@@ -7,26 +7,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from rodtrue.cli.new_file import write_new
 from rodtrue.cli.options import UnitsOption, UnitsWord
 from rodtrue.cli.records_options import (
-    Customer,
-    Fixture,
+    EVERY_FILTER,
     Job,
     Json,
-    Limit,
     Place,
-    Profile,
-    Since,
-    Tag,
-    Unit,
-    Until,
-    Verdict,
-    Virtual,
-    filter_of,
+    filtered,
 )
 
 if TYPE_CHECKING:
     from rodtrue.model.result import Job as StoredJob
+    from rodtrue.records import RunFilter
 
 DELETING_WORD = "delete"
 
@@ -50,29 +43,17 @@ def register(app: typer.Typer) -> None:
     app.add_typer(records, name="records")
 
 
-def list_runs(
-    since: Since = None,
-    until: Until = None,
-    unit: Unit = None,
-    customer: Customer = None,
-    profile: Profile = None,
-    verdict: Verdict = None,
-    fixture: Fixture = None,
-    tag: Tag = None,
-    virtual: Virtual = None,
-    limit: Limit = 40,
-    place: Place = None,
-    as_json: Json = False,
-) -> None:
+@filtered(*EVERY_FILTER, "limit")
+def list_runs(wanted: RunFilter, place: Place = None, as_json: Json = False) -> None:
     """List runs, the newest first. Times are this machine's."""
     from rodtrue.cli.records_show import run_lines
     from rodtrue.judging import encode
     from rodtrue.records import open_records
 
-    wanted = filter_of(since, until, unit, customer, profile, verdict, fixture, tag, virtual, limit)
     with open_records(place) as records:
         rows = records.runs(wanted)
-        every = len(rows) if len(rows) < limit else records.count(wanted)
+        every = len(rows) if len(rows) < (wanted.limit or 0) else records.count(wanted)
+        empty = not rows and records.count() == 0
     if as_json:
         for row in rows:
             typer.echo(encode(row))
@@ -80,7 +61,10 @@ def list_runs(
     for line in run_lines(rows):
         typer.echo(line)
     if every > len(rows):
-        typer.echo(f"{len(rows)} of {every} runs; --limit shows more")
+        typer.echo(f"The newest {len(rows)} of {every} runs; --limit shows more, --until older ones.")
+    if empty:
+        typer.echo("What `rodtrue check` and the page finish is kept by itself. A demo's job:")
+        typer.echo("  rodtrue records add rodtrue-out/...-demo/job.json")
 
 
 def show(
@@ -96,7 +80,7 @@ def show(
 
     stored = _job(place, job)
     if out is not None:
-        _write_new(out, encode(stored).decode() + "\n")
+        write_new(out, encode(stored).decode() + "\n")
         typer.echo(f"Written: {out}", err=as_json)
     if as_json:
         typer.echo(encode(stored))
@@ -177,24 +161,16 @@ def add(
         raise typer.Exit(2)
 
 
+@filtered(*EVERY_FILTER)
 def export(
+    wanted: RunFilter,
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file, .csv or .parquet.")],
-    since: Since = None,
-    until: Until = None,
-    unit: Unit = None,
-    customer: Customer = None,
-    profile: Profile = None,
-    verdict: Verdict = None,
-    fixture: Fixture = None,
-    tag: Tag = None,
-    virtual: Virtual = None,
     place: Place = None,
 ) -> None:
     """Write runs with their characteristics as a table, in SI units."""
     from rodtrue.records import open_records
     from rodtrue.records.export import export_runs
 
-    wanted = filter_of(since, until, unit, customer, profile, verdict, fixture, tag, virtual, None)
     with open_records(place) as records:
         count = export_runs(records, wanted, file)
     typer.echo(f"{file}: {count} runs")
@@ -275,15 +251,3 @@ def _heading(number: int, job: StoredJob) -> list[str]:
     lines = [f"job {number}, taken {job.as_found.taken_at or 'at a time unknown'}"]
     lines += [f"{name}: {text}" for name, text in fields if text]
     return lines + ([VIRTUAL_MARK] if job.as_found.fixture.kind == "virtual" else [])
-
-
-def _write_new(path: Path, text: str) -> None:
-    from rodtrue.model.errors import InputError
-
-    try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(text)
-    except FileExistsError as error:
-        raise InputError(f"{path}: is there already", "Name another file; nothing is overwritten.") from error
-    except OSError as error:
-        raise InputError(f"{path}: cannot be written ({error.strerror})", "Name another file.") from error

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
-from typing import TYPE_CHECKING, Annotated
+from functools import wraps
+from inspect import Parameter, Signature, signature
+from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 
 import typer
 
@@ -37,33 +40,59 @@ Virtual = Annotated[bool | None, typer.Option("--virtual/--real", help="Virtual 
 Limit = Annotated[int, typer.Option(min=1, help="At most so many.")]
 
 
+_FILTERS: dict[str, tuple[Any, Any]] = {
+    "since": (Since, None),
+    "until": (Until, None),
+    "unit": (Unit, None),
+    "customer": (Customer, None),
+    "profile": (Profile, None),
+    "verdict": (Verdict, None),
+    "fixture": (Fixture, None),
+    "tag": (Tag, None),
+    "virtual": (Virtual, None),
+    "limit": (Limit, 40),
+}
+"""Options that narrow runs down: annotation and default, in the order in which `--help` lists them."""
+
+EVERY_FILTER = tuple(name for name in _FILTERS if name != "limit")
+
+
+def filtered(*names: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Give a command these filter options; it gets what they say as one `wanted: RunFilter`."""
+
+    def decorate(command: Callable[..., None]) -> Callable[..., None]:
+        @wraps(command)
+        def narrowed(**given: Any) -> None:
+            chosen = {name: given.pop(name) for name in names}
+            command(wanted=filter_of(**chosen), **given)
+
+        hints = get_type_hints(command, localns={"RunFilter": object}, include_extras=True)
+        own = [each for name, each in signature(command).parameters.items() if name != "wanted"]
+        options = [
+            Parameter(name, Parameter.KEYWORD_ONLY, default=default, annotation=annotation)
+            for name, (annotation, default) in _FILTERS.items()
+            if name in names
+        ]
+        shown = [each.replace(annotation=hints[each.name], kind=Parameter.KEYWORD_ONLY) for each in own] + options
+        narrowed.__signature__ = Signature(shown)  # type: ignore[attr-defined]
+        narrowed.__annotations__ = {each.name: each.annotation for each in shown}
+        del narrowed.__wrapped__
+        return narrowed
+
+    return decorate
+
+
 def filter_of(
-    since: str | None,
-    until: str | None,
-    unit: str | None,
-    customer: str | None,
-    profile: str | None,
-    verdict: VerdictWord | None,
-    fixture: str | None,
-    tag: str | None,
-    virtual: bool | None,
-    limit: int | None,
+    since: str | None = None, until: str | None = None, verdict: VerdictWord | None = None, **others: Any
 ) -> RunFilter:
     """Return the filter; days and times are this machine's. Raises: InputError for what is no date."""
+    from rodtrue.model.errors import InputError
     from rodtrue.records import RunFilter
 
-    return RunFilter(
-        since=_utc(since, "--since", end_of_day=False),
-        until=_utc(until, "--until", end_of_day=True),
-        unit=unit,
-        customer=customer,
-        profile=profile,
-        verdict=None if verdict is None else verdict.value,
-        fixture=fixture,
-        tag=tag,
-        virtual=virtual,
-        limit=limit,
-    )
+    begin, end = _utc(since, "--since", end_of_day=False), _utc(until, "--until", end_of_day=True)
+    if begin is not None and end is not None and begin >= end:
+        raise InputError(f"--since {since} is not before --until {until}", "Turn them round.")
+    return RunFilter(since=begin, until=end, verdict=None if verdict is None else verdict.value, **others)
 
 
 def _utc(text: str | None, option: str, *, end_of_day: bool) -> str | None:

@@ -13,12 +13,15 @@ if TYPE_CHECKING:
     from rodtrue.records import RunRow
 
 
+_UNIT = 22
+
+
 def run_lines(rows: Sequence[RunRow]) -> Iterator[str]:
     """A heading and a line a run; `*` marks a virtual one."""
     if not rows:
         yield "No runs are kept that match."
         return
-    yield f"{'job':>5}  {'taken':<16} {'run':<8} {'unit':<13} {'verdict':<9} {'error / in':>10} {'/ mm':>7}"
+    yield f"{'job':>5}  {'taken':<16} {'as':<5} {'unit':<{_UNIT}} {'verdict':<9} {'error/in':>8} {'/mm':>7}"
     for row in rows:
         mark = "*" if row.fixture_kind == "virtual" else " "
         error = row.rod_error_mm
@@ -27,8 +30,8 @@ def run_lines(rows: Sequence[RunRow]) -> Iterator[str]:
         inches = "" if shown is None else f"{bound}{mm_to_inch(shown):+.3f}"
         millimetres = "" if shown is None else f"{bound}{shown:+.2f}"
         yield (
-            f"{row.job:>5}{mark} {_when(row.taken_at):<16} {row.role.replace('_', ' '):<8} "
-            f"{_short(row.unit, 13):<13} {row.verdict:<9} {inches:>10} {millimetres:>7}".rstrip()
+            f"{row.job:>5}{mark} {_when(row.taken_at):<16} {row.role.removeprefix('as_'):<5} "
+            f"{_short(row.unit, _UNIT):<{_UNIT}} {row.verdict:<9} {inches:>8} {millimetres:>7}".rstrip()
         )
     if any(row.fixture_kind == "virtual" for row in rows):
         yield "* virtual fixture, not a measurement"

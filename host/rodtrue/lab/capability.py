@@ -8,7 +8,7 @@ Bissell, 1990). Normality: S. S. Shapiro and M. B. Wilk, Biometrika 52 (1965), a
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from math import asin, pi, sqrt
+from math import asin, isfinite, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -122,6 +122,9 @@ def centred_interval(
 
 
 def _refuse_limits(lower: float | None, upper: float | None) -> None:
+    for limit, name in ((lower, "lower"), (upper, "upper")):
+        if limit is not None and not isfinite(limit):
+            raise InputError(f"the {name} limit {limit:g} is not finite", f"Leave --{name} out for no limit.")
     if lower is None and upper is None:
         raise InputError("no limit is given", "Give --lower, --upper, or both.")
     if lower is not None and upper is not None and lower >= upper:

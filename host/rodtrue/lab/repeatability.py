@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from math import floor, inf, sqrt
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from scipy.stats import f
@@ -20,6 +20,19 @@ from rodtrue.lab.study import Study
 
 POOL_ABOVE_P = 0.25
 CATEGORY_FACTOR = 1.41
+
+
+Judgement = Literal["acceptable", "acceptable for some uses", "not acceptable"]
+
+GUIDELINE = "AIAG, Measurement Systems Analysis, 4th edition"
+"""What the words of a judgement come from; its bounds of 10 % and 30 % and the five categories are from memory."""
+
+
+def judgement_of(percent_gauge_rr: float) -> Judgement:
+    """Return what the guideline calls a gauge that takes so much of the total spread (as standard deviation)."""
+    if percent_gauge_rr < 10:
+        return "acceptable"
+    return "acceptable for some uses" if percent_gauge_rr <= 30 else "not acceptable"
 
 
 @dataclass(frozen=True)
@@ -50,6 +63,7 @@ class Repeatability:
     total: float
     percent_gauge_rr: float
     distinct_categories: int
+    judgement: Judgement
     operator: float | None = None
     interaction: float | None = None
     interval: dict[str, tuple[float, float]] | None = None
@@ -180,7 +194,17 @@ def _summed_up(
         )
     percent = 100 * gauge_rr / total
     return Repeatability(
-        method, repeatability, reproducibility, gauge_rr, part, total, percent, categories, remarks=remarks, **more
+        method,
+        repeatability,
+        reproducibility,
+        gauge_rr,
+        part,
+        total,
+        percent,
+        categories,
+        judgement_of(percent),
+        remarks=remarks,
+        **more,
     )
 
 

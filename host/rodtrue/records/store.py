@@ -14,6 +14,7 @@ from typing import Any
 import msgspec
 from sqlalchemy import Connection, Engine, delete, func, insert, select
 
+from rodtrue.bounded import json_of
 from rodtrue.model.errors import InputError
 from rodtrue.model.result import Job
 from rodtrue.records.connecting import connect, database_url, named_safely, trouble_in_words
@@ -28,6 +29,9 @@ from rodtrue.records.rows import (
 )
 from rodtrue.records.schema import bring_up_to_date
 from rodtrue.records.tables import cautions, characteristics, findings, jobs, runs
+
+ROD_ERROR = "rod_error"
+"""The measured quantity itself; stands where a characteristic's name may stand."""
 
 LARGEST_NUMBER = 2**31 - 1
 """Of a key in PostgreSQL's integer column."""
@@ -67,11 +71,13 @@ class RunRow:
 
 @dataclass(frozen=True)
 class Value:
-    """One characteristic of one run, for charts and capability."""
+    """One characteristic of one run, for charts, capability and studies."""
 
+    job: int
     run: int
     taken_at: str | None
     unit: str | None
+    operator: str | None
     value: float
     lower_limit: float | None = None
     upper_limit: float | None = None
@@ -92,7 +98,7 @@ class Kept:
 def job_of(kept: Kept) -> Job:
     """Return the job that was kept. Raises: InputError where this version cannot read it."""
     try:
-        return msgspec.json.decode(kept.document, type=Job)
+        return json_of(kept.document, Job)
     except msgspec.DecodeError as error:
         raise InputError(f"a kept job cannot be read ({error})", "Update Rodtrue on this machine.") from error
 
@@ -219,14 +225,19 @@ class Records:
         return self._save(kept, job_of(kept))
 
     def values(self, characteristic: str, wanted: RunFilter, *, virtual_too: bool = False) -> list[Value]:
-        """Return one characteristic of the runs that the filter asks for, those that have it.
+        """Return one characteristic, or `rod_error`, of the runs that the filter asks for, those that have it.
 
         Virtual runs are left out unless the filter or `virtual_too` asks for them. Raises: InputError, FixtureError.
         """
-        found = (characteristics.c[name] for name in ("value", "lower_limit", "upper_limit"))
-        columns = (runs.c.id.label("run"), runs.c.taken_at, runs.c.unit, *found)
-        query = select(*columns).join_from(runs, jobs).join(characteristics, characteristics.c.run_id == runs.c.id)
-        query = query.where(characteristics.c.name == characteristic, characteristics.c.value.is_not(None))
+        columns = (runs.c.job_id.label("job"), runs.c.id.label("run"), runs.c.taken_at, runs.c.unit, runs.c.operator)
+        if characteristic == ROD_ERROR:
+            query = select(*columns, runs.c.rod_error_mm.label("value")).join_from(runs, jobs)
+            query = query.where(runs.c.rod_error_mm.is_not(None))
+        else:
+            found = (characteristics.c[name] for name in ("value", "lower_limit", "upper_limit"))
+            query = select(*columns, *found).join_from(runs, jobs)
+            query = query.join(characteristics, characteristics.c.run_id == runs.c.id)
+            query = query.where(characteristics.c.name == characteristic, characteristics.c.value.is_not(None))
         if wanted.virtual is None and not virtual_too:
             query = query.where(runs.c.fixture_kind != "virtual")
         with trouble_in_words(self._url, "reading values"), self._engine.connect() as connection:

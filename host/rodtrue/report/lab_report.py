@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rodtrue import __version__
+from rodtrue.lab.repeatability import GUIDELINE
 from rodtrue.report.document import bundled_fonts
 from rodtrue.report.lab_figures import as_svg, capability_figure, chart_figure, study_figure
 from rodtrue.run.job import cannot_write
@@ -73,14 +74,17 @@ def write_lab_report(path: Path, report: LabReport, units: Units = "inch") -> Pa
     return path
 
 
-def study_report(study: Study, found: Repeatability, about: Sequence[tuple[str, str]]) -> LabReport:
-    """The report of a repeatability study."""
+def study_report(
+    study: Study, found: Repeatability, about: Sequence[tuple[str, str]], *, virtual: bool = False
+) -> LabReport:
+    """The report of a repeatability study; `virtual` marks it as no measurement."""
     parts, operators, trials = study.values.shape
     pairs = [
         *about,
         ("Design", f"{parts} parts, {operators} operators ({', '.join(study.operators)}), {trials} trials each"),
-        ("Method", f"{found.method}, after AIAG, Measurement Systems Analysis, 4th edition"),
-        ("The gauge", f"takes {found.percent_gauge_rr:.1f} % of the total spread"),
+        ("Method", f"{found.method}, after {GUIDELINE}"),
+        ("The gauge", f"takes {found.percent_gauge_rr:.1f} % of the total spread: {found.judgement}"),
+        ("In that guideline", "under 10 % is acceptable, up to 30 % for some uses, more is not"),
         ("Categories", f"{min(found.distinct_categories, 1000)} kinds of part told apart; five are the usual least"),
     ]
     components = [["standard deviation", "value", "% of total", _interval_head(found.confidence)]]
@@ -111,7 +115,7 @@ def study_report(study: Study, found: Repeatability, about: Sequence[tuple[str, 
         sections.append(Section("Analysis of variance", rows))
     says = "Each operator's mean and range of the trials, part by part"
     sections.append(Section("Readings", picture=as_svg(study_figure(study)), picture_says=says))
-    return LabReport("Repeatability study", pairs, sections)
+    return LabReport("Repeatability study", pairs, sections, virtual)
 
 
 def chart_report(chart: Chart, about: Sequence[tuple[str, str]], *, virtual: bool = False) -> LabReport:

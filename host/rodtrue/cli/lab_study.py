@@ -1,0 +1,155 @@
+"""`rodtrue lab plan`, `next` and `repeatability`: a study from its plan to its report."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from shlex import quote
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from rodtrue.cli.lab_options import Json, Name, Plot, Report, ValuesIn, show
+from rodtrue.cli.records_options import Place, filtered
+
+if TYPE_CHECKING:
+    from rodtrue.records import RunFilter
+
+STUDY_FILTERS = ("since", "until", "profile", "fixture", "tag", "virtual")
+Without = Annotated[list[int] | None, typer.Option("--without", metavar="JOB", help="A kept job not to count.")]
+Plan = Annotated[Path, typer.Argument(metavar="STUDY.csv", help="What `lab plan` wrote.")]
+
+
+class Method(StrEnum):
+    anova = "anova"
+    range = "range"
+
+
+def plan(
+    parts: Annotated[str, typer.Option(metavar="N|A,B,C", help="How many parts, or their names.")] = "10",
+    operators: Annotated[str, typer.Option(metavar="A,B,C", help="Who measures, with commas between.")] = "A,B,C",
+    trials: Annotated[int, typer.Option(min=2, help="How often each measures each part.")] = 3,
+    seed: Annotated[int, typer.Option(help="Another seed, another order.")] = 1,
+    out: Annotated[
+        Path | None, typer.Option(metavar="FILE.csv", help="Write here; default: on the terminal.")
+    ] = None,
+) -> None:
+    """Lay out a study: who measures which part in which order, shuffled.
+
+    Give each part its name as the run's unit, and the operator's name as planned: `lab next` then says what is due,
+    and `lab repeatability` takes the values from the kept runs. Or fill in the column `value` by hand.
+    """
+    from rodtrue.cli.new_file import write_new
+    from rodtrue.lab.plan import plan_study
+
+    named = [str(i) for i in range(1, int(parts) + 1)] if parts.isdecimal() else _names(parts)
+    people = _two_or_more(_names(operators), "operators", operators)
+    readings = plan_study(_two_or_more(named, "parts", parts), people, trials, seed)
+    lines = ["order,operator,part,trial,value"]
+    lines += [f"{r.order},{r.operator},{r.part},{r.trial}," for r in readings]
+    text = "\n".join(lines) + "\n"
+    if out is None:
+        typer.echo(text, nl=False)
+        return
+    write_new(out, text)
+    typer.echo(f"Written: {out}: {len(readings)} readings to take, in this order. What is due:")
+    typer.echo(f"  rodtrue lab next {out} --tag 'study 1'")
+    typer.echo("With values filled in by hand instead:")
+    typer.echo(f"  rodtrue lab repeatability {out}")
+
+
+@filtered(*STUDY_FILTERS)
+def next_reading(
+    wanted: RunFilter,
+    file: Plan,
+    characteristic: Annotated[str, typer.Option(metavar="NAME", help="What is studied.")] = "rod_error",
+    without: Without = None,
+    place: Place = None,
+) -> None:
+    """Say how far a planned study is, and who measures which part now."""
+    from rodtrue.cli.lab_values import kept_study_values, read_plan
+    from rodtrue.lab.kept_study import next_reading as due_in
+    from rodtrue.lab.kept_study import of_plan, refuse_too_many
+
+    planned = read_plan(file)
+    values = kept_study_values(characteristic, wanted, place, without or (), may_be_none=True)
+    refuse_too_many(values, planned, str(file))
+    due = due_in(values, planned)
+    typer.echo(f"{len(of_plan(values, planned))} of {len(planned)} readings are kept.")
+    tag = f" --tag {quote(wanted.tag)}" if wanted.tag else ""
+    virtual = " --virtual" if wanted.virtual else ""
+    if due is None:
+        of = f"--characteristic {characteristic}{tag}{virtual}"
+        typer.echo(f"All are taken:\n  rodtrue lab repeatability {quote(str(file))} {of}")
+        return
+    typer.echo(f"Next, number {due.order}: operator {due.operator} measures part {due.part}, trial {due.trial}.")
+    typer.echo(f"  rodtrue check --operator {quote(due.operator)} --unit {quote(due.part)}{tag}")
+
+
+@filtered(*STUDY_FILTERS)
+def repeatability(
+    wanted: RunFilter,
+    file: Annotated[
+        Path | None,
+        typer.Argument(metavar="FILE.csv", help="Columns: part, operator, trial, value; or a plan and kept runs:"),
+    ] = None,
+    characteristic: Name = None,
+    without: Without = None,
+    method: Annotated[Method, typer.Option(help="Analysis of variance, or average and range.")] = Method.anova,
+    pool: Annotated[bool, typer.Option("--pool", help="Drop the interaction when its p is above 0.25.")] = False,
+    confidence: Annotated[float, typer.Option(min=0.5, max=0.999, help="Of the intervals.")] = 0.95,
+    values_in: ValuesIn = None,
+    plot: Plot = None,
+    report: Report = None,
+    place: Place = None,
+    as_json: Json = False,
+) -> None:
+    """How much of the spread is the gauge: repeatability, reproducibility, parts, of a crossed study.
+
+    Values stand in the file, or come from kept runs (--characteristic): the unit is the part, and trials are counted
+    as they were taken; with a plan as the file, its readings alone.
+    """
+    from rodtrue.cli.lab_values import kept_study, kept_study_values, read_plan, read_study, unit_of
+    from rodtrue.cli.lab_words import repeatability_lines
+    from rodtrue.lab.repeatability import by_analysis_of_variance, by_ranges
+    from rodtrue.model.errors import InputError
+    from rodtrue.report.lab_figures import study_figure
+    from rodtrue.report.lab_report import study_report
+
+    if characteristic is not None:
+        unit: str | None = unit_of(characteristic)
+        values = kept_study_values(characteristic, wanted, place, without or ())
+        study = kept_study(values, None if file is None else read_plan(file), str(file or "the kept runs"))
+        source = f"{characteristic.replace('_', ' ')} of {study.values.size} kept runs"
+    elif file is not None:
+        unit, study, source = values_in, read_study(file), file.name
+    else:
+        raise InputError("no readings", "Give a FILE.csv, or --characteristic with what to choose kept runs by.")
+    if method is Method.range:
+        found = by_ranges(study)
+    else:
+        found = by_analysis_of_variance(study, pool=pool, confidence=confidence)
+    about = [("Readings", source), ("Unit", unit or "not said")]
+    show(
+        found,
+        lambda: repeatability_lines(found, study, unit),
+        as_json=as_json,
+        plot=plot,
+        figure=lambda: study_figure(study),
+        report=report,
+        pages=lambda: study_report(study, found, about, virtual=bool(characteristic and wanted.virtual)),
+    )
+
+
+def _names(text: str) -> list[str]:
+    return [name.strip() for name in text.split(",") if name.strip()]
+
+
+def _two_or_more(names: list[str], what: str, given: str) -> list[str]:
+    from rodtrue.model.errors import InputError
+
+    if len(set(names)) < 2 or len(set(names)) != len(names):
+        raise InputError(
+            f"--{what} {given}: a study needs two different {what} or more", f"Give, say, --{what} A,B,C."
+        )
+    return names
