@@ -16,6 +16,8 @@ from rodtrue import __version__
 from rodtrue.analysis.budget import with_instrument
 from rodtrue.analysis.judge import judge
 from rodtrue.calibration.files import load_calibration
+from rodtrue.calibration.parts_budget import parts_budget, terms_of_parts
+from rodtrue.calibration.ranges import range_of
 from rodtrue.calibration.record import record_of
 from rodtrue.capture.csv_file import read_samples
 from rodtrue.capture.notes import calibration_fields
@@ -112,7 +114,8 @@ def read_stored_calibration(path: Path) -> dict[str, Any]:
     document = load_calibration(path)
     data = wire.encode_calibration(record_of(document))
     held = calibration_fields(wire.Calibration(0, document.generation, data))
-    return {**held, "file": str(path), "sha256": sha256_of(path)}
+    found = range_of(document, "the calibration's file")
+    return {**held, "range": found, "file": str(path), "sha256": sha256_of(path)}
 
 
 def judge_file(

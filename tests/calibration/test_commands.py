@@ -1,14 +1,15 @@
 """`rodtrue calibrate` and `rodtrue judge --calibration` as a person meets them."""
 
 import json
+import signal
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from cli.commands import rodtrue
+from cli.commands import LONGEST_S, rodtrue, running
 from rodtrue.calibration.files import load_calibration, save_calibration
-from rodtrue.calibration.points_file import append_point
+from rodtrue.calibration.points_file import Points, append_point
 
 DATA = Path(__file__).parents[1] / "data"
 VERSION_1 = DATA / "calibration" / "format_version_1.json"
@@ -27,6 +28,19 @@ def test_fit_prints_the_agreed_json() -> None:
     assert [round(c, 4) for c in told["coefficients"]] == [-0.1712, 0.0022]
     assert told["correlation"] == pytest.approx(-0.930, abs=0.0005)
     assert told["degrees_of_freedom"] == 9
+
+
+def test_fit_says_what_a_reading_at_any_point_is_worth() -> None:
+    # JCGM 100:2008, H.3.4: b(30 degC) = -0.1494 degC, its standard uncertainty 0.0041 degC.
+    name = PUBLISHED / "gum_h3_thermometer.csv"
+    columns = ["--x", "t_k_degC", "--y", "b_k_degC", "--reference-x", 20, "--at", 30]
+    told = json.loads(rodtrue("calibrate", "fit", name, *columns, "--json").out)
+    assert told["at"]["value"] == pytest.approx(-0.1494, abs=5e-5)
+    assert told["at"]["curve_uncertainty"] == pytest.approx(0.0041, abs=5e-5)
+    squared = told["at"]["curve_uncertainty"] ** 2 + told["residual_sd"] ** 2
+    assert told["at"]["further_uncertainty"] == pytest.approx(squared**0.5)
+    shown = rodtrue("calibrate", "fit", name, *columns).out
+    assert "0.004" in shown and "beyond the points" in shown
 
 
 def test_fit_without_an_intercept_says_nothing_of_one() -> None:
@@ -131,10 +145,98 @@ def test_a_guided_calibration_of_the_virtual_fixture_is_written_shown_and_stored
 
 
 def standards_file(folder: Path) -> Path:
-    ended = rodtrue("calibrate", "standards")
+    """The template, filled in with an invented shop's references."""
+    text = rodtrue("calibrate", "standards").out
+    for name, half_width, relative in (("invented blocks", 0.005, 1e-4), ("invented tester", 0.05, 5e-4)):
+        text = text.replace('name = ""', f'name = "{name}"', 1)
+        text = text.replace("# half_width = ", f"half_width = {half_width}", 1)
+        text = text.replace("# half_width_relative = ", f"half_width_relative = {relative}", 1)
     path = folder / "shop.toml"
-    path.write_text(ended.out)
+    path.write_text(text)
     return path
+
+
+@pytest.mark.slow
+def test_a_calibration_broken_off_by_hand_loses_no_point_and_goes_on(tmp_path: Path) -> None:
+    options = (
+        "calibrate", "run", "--port", "virtual", "--cycles", "2", "--travel-points", "10,30,50,70,90 mm",
+        "--pressure-points", "5,20,40,60,80 psi", "--out", str(tmp_path),
+    )  # fmt: skip
+    with running(*options) as process:
+        assert process.stderr is not None
+        for line in process.stderr:
+            if line.startswith("  cycle 1, up: 1.9685 in"):
+                process.send_signal(signal.SIGINT)
+                break
+        said = process.stderr.read()
+        assert process.wait(LONGEST_S) == 2
+    path = next(tmp_path.glob("*-calibration/points.csv"))
+    assert "points taken are kept" in said and f"--continue {path}" in said
+    first = path.read_text().splitlines()
+    assert 3 <= len(first) - 1 < 40
+    other = rodtrue(*options, "--cycles", 3, "--travel-points", "10,20,50,70,90 mm", "--continue", path)
+    assert other.code == 2 and "Give the same points" in other.err
+    ended = rodtrue(*options, "--continue", path, RODTRUE_DATA=str(tmp_path / "data"))
+    assert ended.code == 0, ended.err
+    assert f"{40 - len(first) + 1} points to take" in ended.err
+    assert path.read_text().splitlines()[: len(first)] == first
+    document = load_calibration(path.with_name("calibration.json"))
+    assert [len(channel.points) for channel in document.channels] == [20, 20]
+    again = rodtrue(*options, "--continue", path)
+    assert again.code == 2 and "that run is whole" in again.err
+
+
+def test_references_that_nobody_filled_in_come_onto_no_certificate(tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text(rodtrue("calibrate", "standards").out)
+    ended = rodtrue("calibrate", "run", "--standards", tmp_path / "shop.toml", "--port", "virtual", "--out", tmp_path)
+    assert ended.code == 2
+    assert "half_width" in ended.err and "calibrate standards" in ended.err
+    assert not list(tmp_path.glob("*-calibration"))
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (('name = "invented blocks"', 'name = " "'), "field travel.name is empty"),
+        (("# due =      ", 'due = "31.1.2027" #'), "field travel.due is '31.1.2027'"),
+        (("half_width = 0.05", "half_width = -1.0"), "field pressure.half_width"),
+    ],
+)
+def test_references_filled_in_wrongly_are_refused_by_field(
+    change: tuple[str, str], says: str, tmp_path: Path
+) -> None:
+    path = standards_file(tmp_path)
+    assert change[0] in path.read_text()
+    path.write_text(path.read_text().replace(*change, 1))
+    ended = rodtrue("calibrate", "run", "--standards", path, "--port", "virtual", "--out", tmp_path)
+    assert ended.code == 2
+    assert says in ended.err
+
+
+def test_what_the_certificate_will_lack_is_said_loudly_and_points_keep_their_calibrations_number(
+    tmp_path: Path,
+) -> None:
+    document = load_calibration(VERSION_1)
+    points = Points(document.fixture, number=4)
+    for channel in document.channels:
+        for point in channel.points:
+            append_point(tmp_path / "points.csv", points, channel.quantity, point)
+    ended = rodtrue(
+        "calibrate", "run", "--points", tmp_path / "points.csv", "--standards", standards_file(tmp_path), "--done",
+        "2026-03-31", "--out", tmp_path / "out", RODTRUE_DATA=str(tmp_path / "data"),
+    )  # fmt: skip
+    assert ended.code == 0, ended.err
+    assert "serial number, certificate and traceability" in " ".join(ended.err.split())
+    assert max(map(len, ended.err.split("Written:")[0].splitlines())) <= 80
+    assert load_calibration(next((tmp_path / "out").glob("*/calibration.json"))).generation == 4
+
+
+def test_what_a_reading_at_any_point_is_worth_is_shown() -> None:
+    told = json.loads(rodtrue("calibrate", "show", VERSION_1, "--at", "12.5 mm", "--json").out)
+    assert (told["quantity"], told["value"], told["covered"]) == ("travel", 12.5, True)
+    assert 0 < told["expanded_uncertainty"] < 0.1
+    assert "not covered" in rodtrue("calibrate", "show", VERSION_1, "--at", "100 psi").out
+    assert rodtrue("calibrate", "show", VERSION_1, "--at", "1,2 mm").code == 2
 
 
 @pytest.mark.slow
@@ -162,10 +264,10 @@ def test_what_a_file_and_what_an_uncalibrated_fixture_holds_is_shown() -> None:
 )
 def test_bad_points_are_refused_by_line_and_column(change: tuple[str, str], says: str, tmp_path: Path) -> None:
     document = load_calibration(VERSION_1)
-    path = tmp_path / "points.csv"
+    path, points = tmp_path / "points.csv", Points(document.fixture)
     for channel in document.channels:
         for point in channel.points:
-            append_point(path, document.fixture, channel.quantity, point)
+            append_point(path, points, channel.quantity, point)
     text = path.read_text()
     assert change[0] in text
     path.write_text(text.replace(*change, 1))

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 import rodtrue_protocol as wire
-from rodtrue.calibration.certificate import certificate_content, certificate_text
+from rodtrue.calibration.certificate import certificate_content, certificate_text, curve_text
 from rodtrue.calibration.channel import calibrate_channel
 from rodtrue.calibration.files import load_calibration, parse_calibration, save_calibration, stored_path
 from rodtrue.calibration.record import over_pressure_code, record_of, threshold_kpa
@@ -133,8 +133,9 @@ def test_a_virtual_certificate_is_marked_and_has_no_signatures() -> None:
     assert content["signatures"] == []
     assert json.loads(json.dumps(content)) == content
     text = certificate_text(document)
-    for said in ("not a measurement", "2026-03-31", "reference value on code ratio", "hysteresis", "psi", " in |"):
+    for said in ("not a measurement", "2026-03-31", "reference value on code ratio", "hysteresis", "| psi |", "| in"):
         assert said in text
+    assert "5 to 90 psi" in text and "Not shown to be traceable" not in text
 
 
 def test_a_boards_certificate_carries_its_traceability_and_signatures() -> None:
@@ -145,7 +146,19 @@ def test_a_boards_certificate_carries_its_traceability_and_signatures() -> None:
     text = certificate_text(parse_calibration(edited(as_board), "shop.json"))
     for said in ("S-7", "C-99", "national standard", "Calibrated by: ____"):
         assert said in text
+    travel, pressure = text.split("## Pressure")
+    told = "Not shown to be traceable:** serial number and certificate of this reference not told"
+    assert told in " ".join(travel.split()) and "Not shown to be traceable" not in pressure
     assert "not a measurement" not in text
+
+
+def test_a_certificate_fits_a_terminal_and_writes_a_minus_where_a_coefficient_is_negative() -> None:
+    text = certificate_text(load_calibration(VERSION_1))
+    assert max(map(len, text.splitlines())) <= 80
+    curve = curve_text([1.5, -2.0, -0.25], 0.44)
+    assert curve == "1.5 - 2 (r - 0.44) - 0.25 (r - 0.44)^2"
+    assert curve_text([-1.5, 2.0], 0.44) == "-1.5 + 2 (r - 0.44)"
+    assert "+ -" not in text
 
 
 def test_a_document_has_its_own_place_in_the_data_folder(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

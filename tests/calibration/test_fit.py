@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from calibration.published import columns
-from rodtrue.calibration.channel import inverse_reading
 from rodtrue.calibration.fit import NoFit, fit_polynomial
 
 
@@ -77,18 +76,6 @@ def test_powers_about_another_place_describe_the_same_curve() -> None:
     here, far = fit_polynomial(x, y, degree=2), fit_polynomial(x, y, degree=2, x0=1000.0)
     assert far.value(4.0) == pytest.approx(here.value(4.0), rel=1e-6)
     assert far.curve_uncertainty(4.0) == pytest.approx(here.curve_uncertainty(4.0), rel=1e-3)
-
-
-def test_a_line_turned_round_has_the_textbook_uncertainty() -> None:
-    # Inverse prediction, any textbook of regression: s/|b| sqrt(1/m + 1/n + (x0 - mean)^2 / Sxx).
-    x, y = columns("nist_norris.csv", "x", "y")
-    fit = fit_polynomial(x, y)
-    quantity, u = inverse_reading(fit, 500.0, readings=4)
-    slope = float(fit.coefficients[1])
-    assert quantity == pytest.approx((500.0 - float(fit.coefficients[0])) / slope)
-    sxx = float(((x - x.mean()) ** 2).sum())
-    expected = fit.residual_sd / slope * (1 / 4 + 1 / 36 + (quantity - x.mean()) ** 2 / sxx) ** 0.5
-    assert u == pytest.approx(expected, rel=1e-9)
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from rodtrue.calibration.plan import places_of, plan, refuse_too_few, settled
+from rodtrue.calibration.document import Point
+from rodtrue.calibration.plan import left_to_take, places_of, plan, refuse_too_few, settled
 from rodtrue.model.errors import InputError
 
 
@@ -60,3 +61,23 @@ def test_too_few_points_are_refused_before_the_first_is_set() -> None:
     refuse_too_few("travel", [1.0, 2.0, 3.0, 4.0, 5.0])
     with pytest.raises(InputError, match="4 named; a calibration needs 5"):
         refuse_too_few("travel", [1.0, 2.0, 3.0, 4.0])
+
+
+def test_a_run_broken_off_is_asked_only_for_the_rest_of_its_points() -> None:
+    planned = plan([1.0, 2.0], 2)
+    taken = [Point(target.cycle, target.direction, target.value, 100.0, 1.0, 500) for target in planned]
+    assert left_to_take(planned, [], "travel") == planned
+    assert left_to_take(planned, taken[:3], "travel") == planned[3:]
+    assert left_to_take(planned, taken, "travel") == []
+
+
+@pytest.mark.parametrize(
+    ("places", "cycles", "says"),
+    [([1.0, 3.0], 2, "cycle 1, up, 2 mm; asked for now is cycle 1, up, 3 mm"), ([1.0, 2.0], 1, "no further one")],
+)
+def test_points_that_are_not_the_beginning_of_the_plan_are_refused(
+    places: list[float], cycles: int, says: str
+) -> None:
+    taken = [Point(target.cycle, target.direction, target.value, 100.0, 1.0, 500) for target in plan([1.0, 2.0], 2)]
+    with pytest.raises(InputError, match=says):
+        left_to_take(plan(places, cycles), taken, "travel")

@@ -14,8 +14,13 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from zlib import crc32
 
+import pytest
+
 import rodtrue_protocol as wire
 from rodtrue.analysis.judge import judge
+from rodtrue.calibration.document import CalibratedFixture
+from rodtrue.calibration.files import keep_copy, load_calibration
+from rodtrue.calibration.record import record_of
 from rodtrue.capture.csv_out import write_csv
 from rodtrue.findings_table import load_findings_table
 from rodtrue.judging import CsvAnswers, judge_csv
@@ -38,6 +43,8 @@ from rodtrue.virtual.scenario import Scenario, scenario_for
 
 TABLE = load_findings_table()
 DIRECT, TWO_BELL_CRANKS = load_profile("example-direct"), load_profile("example-two-bell-cranks")
+
+KEPT_CALIBRATION = Path(__file__).parents[1] / "data" / "calibration" / "format_version_1.json"
 
 LONGEST_WAIT_S = 5.0
 """A safety net on a loaded machine, never a promise."""
@@ -131,6 +138,22 @@ def pass_time(fixture: VirtualFixture[Handle], port: Port, seconds: float) -> No
     give_up_s = time.monotonic() + LONGEST_WAIT_S
     while port.arrived_bytes < fixture.carried_bytes and time.monotonic() < give_up_s:
         time.sleep(0)
+
+
+def calibrated_up_to(pressure_kpa: float) -> Result:
+    """Return the result of a run with a fixture calibrated up to a pressure, its document kept on this computer."""
+    whole = load_calibration(KEPT_CALIBRATION)
+    points = [point for point in whole.pressure.points if point.reference <= pressure_kpa]
+    document = replace(
+        whole,
+        fixture=CalibratedFixture("virtual", b"VIRTUAL\x01".hex()),
+        pressure=replace(whole.pressure, points=points),
+        due=None,
+    )
+    with TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
+        patch.setenv("RODTRUE_DATA", folder)
+        keep_copy(document)
+        return through_fixture(calibration=wire.encode_calibration(record_of(document)))
 
 
 def calibration_record(fixture_id: bytes, due_year: int) -> bytes:

@@ -81,6 +81,16 @@ def watch_fixture(findings: Findings, conditions: Conditions, profile: Profile) 
     }
     if conditions.calibration in codes:
         findings.add(codes[conditions.calibration])
+    for beyond in conditions.beyond:
+        findings.add(
+            "calibration_exceeded",
+            quantity=beyond.quantity,
+            unit=beyond.unit,
+            read_lowest=beyond.read[0],
+            read_highest=beyond.read[1],
+            calibrated_lowest=beyond.calibrated[0],
+            calibrated_highest=beyond.calibrated[1],
+        )
 
 
 def watch_sensor(findings: Findings, samples: Samples, profile: Profile) -> None:

@@ -6,6 +6,8 @@ accredited is the laboratory's word, not this program's.
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,9 +15,11 @@ import numpy as np
 
 from rodtrue.calibration.channel import nominal_reading, reading_uncertainty, residuals
 from rodtrue.calibration.document import CalibrationDocument, Channel, Estimated
+from rodtrue.calibration.standards import not_traceable
 from rodtrue.model.units import kpa_to_psi, mm_to_inch
 
 VIRTUAL_MARK = "Virtual fixture, not a measurement."
+WIDTH = 80
 _OTHER_UNIT = {"mm": ("in", mm_to_inch), "kPa": ("psi", kpa_to_psi)}
 
 
@@ -101,20 +105,24 @@ def certificate_text(document: CalibrationDocument) -> str:
     if content["mark"]:
         lines += [f"**{content['mark']}**", ""]
     lines += [
-        f"- fixture: {fixture['kind']} {fixture['unique_id']}, firmware {fixture['firmware_version'] or 'not told'}",
-        f"- calibration number of this fixture: {fixture['generation']}",
-        f"- done: {content['done']}, next due: {content['due'] or 'not agreed'}",
-        f"- by: {content['operator'] or 'not told'}",
-        f"- place: {environment['place'] or 'not told'}; air: {_told(environment['air_degc'], 'degC')}; "
-        f"humidity: {_told(environment['humidity_percent'], '%')}; "
-        f"medium: {environment['pressure_medium'] or 'not told'}",
+        *_item(
+            f"fixture: {fixture['kind']} {fixture['unique_id']}, firmware {fixture['firmware_version'] or 'not told'}"
+        ),
+        *_item(f"calibration number of this fixture: {fixture['generation']}"),
+        *_item(f"done: {content['done']}, next due: {content['due'] or 'not agreed'}"),
+        *_item(f"by: {content['operator'] or 'not told'}"),
+        *_item(
+            f"place: {environment['place'] or 'not told'}; air: {_told(environment['air_degc'], 'degC')}; "
+            f"humidity: {_told(environment['humidity_percent'], '%')}; "
+            f"medium: {environment['pressure_medium'] or 'not told'}"
+        ),
         "",
-        content["method"],
+        *_paragraph(content["method"]),
     ]
     for channel in content["channels"]:
-        lines += ["", *_channel_text(channel)]
+        lines += ["", *_channel_text(channel, virtual=bool(content["mark"]))]
     if content["remarks"]:
-        lines += ["", content["remarks"]]
+        lines += ["", *_paragraph(content["remarks"])]
     if content["signatures"]:
         lines += ["", *(f"{name}: ______________________  Date: ____________" for name in content["signatures"])]
     return "\n".join(lines) + "\n"
@@ -135,7 +143,9 @@ def _channel_content(channel: Channel) -> dict[str, Any]:
             "due": standard.due,
             "half_width": standard.half_width,
             "half_width_relative": standard.half_width_relative,
+            "not_told": not_traceable(standard),
         },
+        "range": [min(point.reference for point in channel.points), max(point.reference for point in channel.points)],
         "curve": {
             "regressed": curve.regressed,
             "degree": curve.degree,
@@ -176,7 +186,7 @@ def _errors(channel: Channel) -> dict[str, Estimated]:
     return {"offset": errors.offset, "gain": errors.gain, "curvature": errors.curvature}
 
 
-def _channel_text(channel: dict[str, Any]) -> list[str]:
+def _channel_text(channel: dict[str, Any], *, virtual: bool) -> list[str]:
     unit, standard, curve = channel["unit"], channel["standard"], channel["curve"]
     other, convert = _OTHER_UNIT[unit]
     figures = ", ".join(
@@ -184,36 +194,62 @@ def _channel_text(channel: dict[str, Any]) -> list[str]:
         for name, value in channel["figures_percent"].items()
     )
     offset, gain, curvature = (channel["errors"][name] for name in ("offset", "gain", "curvature"))
-    terms = " + ".join(
-        f"{c:.8g}" + ("" if k == 0 else f" (r - {curve['r0']:.8g})" + ("" if k == 1 else f"^{k}"))
-        for k, c in enumerate(curve["coefficients"])
-    )
-    lines = [
-        f"## {channel['quantity'].capitalize()}",
-        "",
+    working = curve_text(curve["coefficients"], curve["r0"])
+    low, high = channel["range"]
+    untold = "" if virtual else channel["standard"]["not_told"]
+    paragraphs = [
         f"Reference: {standard['name']}, serial {standard['serial'] or 'not told'}, certificate "
         f"{standard['certificate'] or 'not told'}, traceable to {standard['traceability'] or 'not told'}, due "
         f"{standard['due'] or 'not told'}; its error at most {standard['half_width']:g} {unit} and "
         f"{100 * standard['half_width_relative']:g} % of the value.",
-        "",
-        f"Working curve ({curve['regressed']}; r = code / 65536), in {unit}: {terms}; residual standard deviation "
-        f"{curve['residual_sd']:.3g} {unit}, {curve['degrees_of_freedom']} degrees of freedom.",
-        "",
+        f"**Not shown to be traceable:** {untold} of this reference not told." if untold else "",
+        f"Working curve ({curve['regressed']}; r = code / 65536), in {unit}: {working}; residual standard "
+        f"deviation {curve['residual_sd']:.3g} {unit}, {curve['degrees_of_freedom']} degrees of freedom.",
         f"Against nominal scaling: offset {offset['value']:.3f} +- {offset['expanded_uncertainty']:.3f} {unit}, gain "
         f"{100 * gain['value']:.3f} +- {100 * gain['expanded_uncertainty']:.3f} %, curvature "
         f"{curvature['value']:.3f} +- {curvature['expanded_uncertainty']:.3f} {unit} at half of "
         f"{channel['full_scale']:g} {unit}. Of full scale: {figures}.",
-        "",
-        f"| reference / {other} | reference / {unit} | nominal / {unit} | calibrated / {unit} | "
-        f"largest departure / {unit} | U (95 %) / {unit} |",
-        "| --- | --- | --- | --- | --- | --- |",
+        f"Calibrated from {between(low, high, unit)}; readings beyond are not covered. Reference in {other} "
+        f"and {unit}; then, in {unit}, the mean nominal and calibrated reading there, the largest departure of a "
+        "single one, and the expanded uncertainty (95 %) of a calibrated reading:",
     ]
+    lines = [f"## {channel['quantity'].capitalize()}"]
+    for paragraph in paragraphs:
+        lines += ["", *_paragraph(paragraph)] if paragraph else []
+    lines += ["", f"| {other} | {unit} | nominal | calibrated | departure | U (95 %) |"]
+    lines.append("| --- | --- | --- | --- | --- | --- |")
     lines += [
         f"| {convert(row['reference']):.4g} | {row['reference']:.3f} | {row['nominal']:.3f} | "
         f"{row['calibrated']:.3f} | {row['largest_departure']:.3f} | {row['expanded_uncertainty']:.3f} |"
         for row in channel["rows"]
     ]
     return lines
+
+
+def curve_text(coefficients: Sequence[float], r0: float) -> str:
+    """Return a working curve for people: coefficients in powers of (r - r0), each with its sign."""
+    text = ""
+    for power, coefficient in enumerate(coefficients):
+        sign = "" if not text and coefficient >= 0 else "-" if coefficient < 0 else "+"
+        about = "" if power == 0 else f" (r - {r0:.8g})" + ("" if power == 1 else f"^{power}")
+        text += (" " if text else "") + sign + (" " if text else "") + f"{abs(coefficient):.8g}{about}"
+    return text
+
+
+def between(low: float, high: float, unit: str) -> str:
+    """Return a range for people, psi or inches first."""
+    other, convert = _OTHER_UNIT[unit]
+    return f"{convert(low):.4g} to {convert(high):.4g} {other} ({low:.4g} to {high:.4g} {unit})"
+
+
+def _paragraph(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, break_long_words=False, break_on_hyphens=False)
+
+
+def _item(text: str) -> list[str]:
+    return textwrap.wrap(
+        text, WIDTH, initial_indent="- ", subsequent_indent="  ", break_long_words=False, break_on_hyphens=False
+    )
 
 
 def _told(value: float | None, unit: str) -> str:

@@ -95,19 +95,6 @@ def reading_uncertainty(channel: Channel, value: float, probability: float = 0.9
     return _expanded(value, of_fit, freedom, of_reference, probability)
 
 
-def inverse_reading(fit: Fit, reading: float, readings: int = 1) -> tuple[float, float]:
-    """Return the quantity, and its standard uncertainty, for a reading of a sensor calibrated as reading on quantity.
-
-    The inverse of a straight line, readings: how many the reading is the mean of. To first order; the slope
-    must be large against its own uncertainty (any textbook of regression: inverse prediction).
-    Raises: NoFit for a curve that is no straight line, or is level.
-    """
-    if len(fit.coefficients) != 2 or fit.coefficients[1] == 0:
-        raise NoFit("only a straight line that is not level can be turned round")
-    quantity = fit.x0 + (reading - float(fit.coefficients[0])) / float(fit.coefficients[1])
-    return quantity, fit.further_uncertainty(quantity, readings) / abs(float(fit.coefficients[1]))
-
-
 def residuals(channel: Channel) -> Array:
     """Return each point's departure from the curve, shape (points,): calibrated reading less reference."""
     codes = np.array([point.code for point in channel.points])

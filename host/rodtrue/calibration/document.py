@@ -6,6 +6,7 @@ Format `rodtrue.calibration/1`. Lengths in mm, gauge pressures in kPa, temperatu
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Literal
 
 from rodtrue.calibration.performance import Direction, Performance
@@ -149,3 +150,11 @@ class CalibrationDocument:
     def channels(self) -> tuple[Channel, Channel]:
         """Travel, then pressure."""
         return self.travel, self.pressure
+
+
+def is_day(text: str) -> bool:
+    """Whether a text is a day as ISO 8601 writes it, such as 2026-03-31."""
+    try:
+        return date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        return False

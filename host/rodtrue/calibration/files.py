@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import asdict
-from datetime import date
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
-from rodtrue.calibration.document import REGRESSED, CalibrationDocument, Channel
+from rodtrue.bounded import json_of, read_whole
+from rodtrue.calibration.channel import LEAST_PLACES
+from rodtrue.calibration.document import REGRESSED, CalibrationDocument, Channel, is_day
 from rodtrue.calibration.performance import NotInOrder, refuse_disorder
 from rodtrue.data_folder import data_folder
 from rodtrue.model.errors import InputError
@@ -28,7 +29,7 @@ def load_calibration(path: Path) -> CalibrationDocument:
     than this program, or holds values that cannot be.
     """
     try:
-        text = path.read_bytes()
+        text = read_whole(path)
     except OSError as error:
         raise InputError(
             f"calibration {path}: cannot be read ({error.strerror})", "Check the path and its permissions."
@@ -39,7 +40,7 @@ def load_calibration(path: Path) -> CalibrationDocument:
 def parse_calibration(text: bytes, where: str) -> CalibrationDocument:
     """Return the document in JSON text; `where` names it in refusals. Raises: as `load_calibration`."""
     try:
-        raw = msgspec.json.decode(text)
+        raw = json_of(text)
     except msgspec.DecodeError as error:
         raise InputError(f"calibration {where}: not JSON ({error})", MEASURE_AGAIN) from error
     document = _reader(raw, where)(raw, where)
@@ -80,6 +81,16 @@ def keep_copy(document: CalibrationDocument) -> Path:
     return path
 
 
+def kept_documents(fixture_id: str) -> Iterator[CalibrationDocument]:
+    """Yield what is kept of a fixture in the user's data folder, newest day first; the unreadable is left out."""
+    folder = data_folder() / "calibrations"
+    for path in sorted(folder.glob(f"*-{fixture_id}-*.json"), reverse=True):
+        try:
+            yield load_calibration(path)
+        except InputError:
+            continue
+
+
 def _version_1(raw: Any, where: str) -> CalibrationDocument:
     try:
         return msgspec.convert(raw, CalibrationDocument)
@@ -113,9 +124,9 @@ def _refuse_nonsense(document: CalibrationDocument, where: str) -> None:
         refuse("fixture.unique_id", f"is {document.fixture.unique_id!r}; it must be 16 hexadecimal digits")
     if not 1 <= document.generation <= 65535:
         refuse("generation", f"is {document.generation}; it must be 1 to 65535")
-    if not _is_day(document.done):
+    if not is_day(document.done):
         refuse("done", f"is {document.done!r}; it must be a day such as 2026-03-31")
-    if document.due is not None and (not _is_day(document.due) or document.due < document.done):
+    if document.due is not None and (not is_day(document.due) or document.due < document.done):
         refuse("due", f"is {document.due!r}; it must be a day not before {document.done}")
     for name, unit, channel in (("travel", "mm", document.travel), ("pressure", "kPa", document.pressure)):
         if (channel.quantity, channel.unit) != (name, unit):
@@ -129,6 +140,8 @@ def _refuse_channel(channel: Channel, name: str, refuse: Callable[[str, str], No
         refuse(f"{name}.curve", f"has degree {curve.degree} and {len(curve.coefficients)} coefficients")
     if curve.regressed != REGRESSED:
         refuse(f"{name}.curve.regressed", f"is {curve.regressed!r}; it must be {REGRESSED!r}")
+    if len({point.reference for point in channel.points}) < LEAST_PLACES:
+        refuse(f"{name}.points", f"are at fewer than {LEAST_PLACES} different reference values")
     numbers = [*curve.coefficients, curve.r0, channel.scale_half_width, channel.nonlinearity_half_width]
     if not all(math.isfinite(number) for number in numbers):
         refuse(name, "holds a number that is not finite")
@@ -145,10 +158,3 @@ def _refuse_channel(channel: Channel, name: str, refuse: Callable[[str, str], No
 
 def _is_hexadecimal(text: str) -> bool:
     return all(digit in "0123456789abcdef" for digit in text)
-
-
-def _is_day(text: str) -> bool:
-    try:
-        return date.fromisoformat(text).isoformat() == text
-    except ValueError:
-        return False

@@ -68,9 +68,9 @@ class Fit:
         powers = (x - self.x0) ** np.arange(len(self.coefficients))
         return math.sqrt(max(0.0, float(powers @ self.covariance @ powers)))
 
-    def further_uncertainty(self, x: float, readings: int = 1) -> float:
-        """Return the standard uncertainty of the mean of so many further observations at x."""
-        return math.hypot(self.curve_uncertainty(x), self.residual_sd / math.sqrt(readings))
+    def further_uncertainty(self, x: float) -> float:
+        """Return the standard uncertainty of one further observation at x."""
+        return math.hypot(self.curve_uncertainty(x), self.residual_sd)
 
     def student_factor(self, probability: float = 0.95) -> float:
         """Return the two-sided Student factor of this fit's degrees of freedom."""

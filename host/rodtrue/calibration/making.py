@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import numpy
@@ -63,6 +64,12 @@ def make_document(
         remarks=remarks,
         versions={"rodtrue": __version__, "numpy": numpy.__version__, "scipy": scipy.__version__},
     )
+
+
+def renumbered(document: CalibrationDocument, number: int, today: date) -> CalibrationDocument:
+    """Return the same calibration issued again under another number, saying which one it replaces."""
+    said = f"Issued again on {today.isoformat()}: the points and results of calibration number {document.generation}."
+    return replace(document, generation=number, remarks=f"{document.remarks} {said}".strip())
 
 
 def year_after(day: date) -> date:

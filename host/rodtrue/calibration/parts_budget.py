@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, Literal
 
@@ -24,6 +24,11 @@ _RECTANGULAR = {"rectangular": 1.0, "normal": math.sqrt(3) / 1.96, "u-shaped": m
 """Half-width of a rectangular distribution of equal standard uncertainty, per half-width of each; a normal
 one's is its 95 % half-width.
 """
+_WIDTHS = {
+    "travel": ("travel_scale", "travel_near_mm", "travel_far_mm"),
+    "pressure": ("pressure_gain", "pressure_offset_kpa", "pressure_local_kpa"),
+}
+"""By channel, the terms that a calibration takes from the parts."""
 _TWO_PLACES = math.sqrt(2)
 """A distance has an error at both of its ends."""
 
@@ -97,18 +102,22 @@ def terms_of_parts(budget: PartsBudget) -> InstrumentTerms:
     return _terms("parts", budget.rows)
 
 
-def terms_of_calibration(channels: list[dict[str, Any]], budget: PartsBudget) -> InstrumentTerms:
+def terms_of_calibration(
+    channels: list[dict[str, Any]], budget: PartsBudget, beyond: Iterable[str] = ()
+) -> InstrumentTerms:
     """Return the terms of a calibrated fixture.
 
     channels: travel and pressure as a fixture stores them (scale_half_width, nonlinearity_half_width). What
     the calibration states takes the place of the parts' rows for it; temperature, play and converter stay. Over
     a short distance the parts' smoothness holds too, whichever is less.
+    beyond: channels, travel or pressure, with readings beyond the calibrated range, of which a calibration says
+    nothing: for those the parts' half-widths hold wherever they are the wider.
     """
     travel, pressure = channels
     parts = terms_of_parts(budget)
     kept = _terms("calibration", [row for row in budget.rows if not row.calibration_removes])
     far = _TWO_PLACES * travel["nonlinearity_half_width"]
-    return InstrumentTerms(
+    terms = InstrumentTerms(
         source="calibration",
         travel_scale=math.hypot(travel["scale_half_width"], kept.travel_scale),
         travel_near_mm=min(parts.travel_near_mm, far),
@@ -119,6 +128,10 @@ def terms_of_calibration(channels: list[dict[str, Any]], budget: PartsBudget) ->
         pressure_offset_kpa=math.hypot(pressure["nonlinearity_half_width"], kept.pressure_offset_kpa),
         pressure_local_kpa=math.hypot(_TWO_PLACES * pressure["nonlinearity_half_width"], kept.pressure_local_kpa),
     )
+    for quantity in beyond:
+        wider = {name: max(getattr(terms, name), getattr(parts, name)) for name in _WIDTHS[quantity]}
+        terms = replace(terms, **wider)
+    return terms
 
 
 def _terms(source: Literal["parts", "calibration"], rows: list[PartsRow]) -> InstrumentTerms:

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rodtrue.calibration.channel import LEAST_PLACES
+from rodtrue.calibration.document import Point
 from rodtrue.calibration.performance import Direction
 from rodtrue.model.codes import PRESSURE_SPAN_KPA, TRAVEL_SPAN_MM
 from rodtrue.model.errors import InputError
@@ -91,6 +92,31 @@ def plan(places: Sequence[float], cycles: int) -> list[Target]:
         for cycle in range(1, cycles + 1)
         for place, word in (*up, *down)
     ]
+
+
+def left_to_take(planned: Sequence[Target], taken: Sequence[Point], quantity: str) -> list[Target]:
+    """Return the comparisons still to make of a run that was broken off, in order.
+
+    Raises: InputError where what was taken is not the beginning of what is planned.
+    """
+    for number, point in enumerate(taken):
+        expected = planned[number] if number < len(planned) else None
+        found = Target(point.cycle, point.direction, point.reference)
+        if expected is None or (expected.cycle, expected.direction) != (found.cycle, found.direction) or not (
+            math.isclose(expected.value, found.value, rel_tol=1e-9, abs_tol=1e-9)
+        ):
+            unit = "mm" if quantity == "travel" else "kPa"
+            asked = "no further one" if expected is None else _words(expected, unit)
+            raise InputError(
+                f"{quantity} point {number + 1} of the run to continue is {_words(found, unit)}; asked for now is "
+                f"{asked}",
+                "Give the same points and --cycles as at its beginning, or begin a new run.",
+            )
+    return list(planned[len(taken) :])
+
+
+def _words(target: Target, unit: str) -> str:
+    return f"cycle {target.cycle}, {target.direction}, {target.value:g} {unit}"
 
 
 @dataclass(frozen=True)

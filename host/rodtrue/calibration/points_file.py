@@ -17,15 +17,18 @@ from rodtrue.model.errors import InputError
 COLUMNS = (
     "fixture", "fixture_id", "quantity", "unit", "cycle", "direction", "reference", "code", "sd_codes", "samples",
 )  # fmt: skip
+NUMBER = "number"
+"""The calibration's number, where the file says one; the last row's holds."""
 UNITS = {"travel": "mm", "pressure": "kPa"}
 _MEND = "Mend or delete that line."
 
 
 @dataclass
 class Points:
-    """What was taken: of one fixture, by quantity, in order."""
+    """What was taken: of one fixture, by quantity, in order. number: that the calibration has or is to have."""
 
     fixture: CalibratedFixture
+    number: int = 1
     travel: list[Point] = field(default_factory=list)
     pressure: list[Point] = field(default_factory=list)
 
@@ -34,17 +37,21 @@ class Points:
         return self.travel if quantity == "travel" else self.pressure
 
 
-def append_point(path: Path, fixture: CalibratedFixture, quantity: str, point: Point) -> None:
-    """Add one point to the file, with a heading where it is new. Raises: InputError where it cannot be written."""
+def append_point(path: Path, points: Points, quantity: str, point: Point) -> None:
+    """Add one point to the file of these points, with a heading where it is new.
+
+    Raises: InputError where it cannot be written.
+    """
+    fixture = points.fixture
     try:
         new = not path.exists()
         with path.open("a", newline="", encoding="utf-8") as file:
             writer = csv.writer(file)
             if new:
-                writer.writerow(COLUMNS)
+                writer.writerow((*COLUMNS, NUMBER))
             writer.writerow([
                 fixture.kind, fixture.unique_id, quantity, UNITS[quantity], point.cycle, point.direction,
-                repr(point.reference), repr(point.code), repr(point.sd_codes), point.samples,
+                repr(point.reference), repr(point.code), repr(point.sd_codes), point.samples, points.number,
             ])  # fmt: skip
     except OSError as error:
         raise InputError(
@@ -80,6 +87,7 @@ def read_points(path: Path) -> Points:
                 "Give every point in that unit.",
             )
         points.of(quantity).append(_point(row, where))
+        points.number = _calibration_number(row[NUMBER], where) if row[NUMBER] else points.number
         lines[quantity].append(line)
     if points is None:
         raise InputError(f"{path}: a heading but no rows", "Give a file with points.")
@@ -98,7 +106,7 @@ def _rows(path: Path) -> Iterator[tuple[int, dict[str, str]]]:
                     f"{path}, line 1: no column {', '.join(missing)}", "Needed: " + ",".join(COLUMNS) + "."
                 )
             for row in reader:
-                yield reader.line_num, {name: (row[name] or "").strip() for name in COLUMNS}
+                yield reader.line_num, {name: (row.get(name) or "").strip() for name in (*COLUMNS, NUMBER)}
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise InputError(f"{path}: cannot be read as CSV ({error})", "Check the path and the file.") from error
 
@@ -126,6 +134,12 @@ def _point(row: dict[str, str], where: str) -> Point:
         number("sd_codes"),
         int(number("samples")),
     )
+
+
+def _calibration_number(text: str, where: str) -> int:
+    if not (text.isdecimal() and 1 <= int(text) <= 65535):
+        raise InputError(f"{where}, column {NUMBER}: {text!r} is not a number from 1 to 65535", _MEND)
+    return int(text)
 
 
 def _refuse_disorder(points: list[Point], lines: list[int], path: Path) -> None:

@@ -74,11 +74,15 @@ def over_pressure_code(channel: Channel, pressure_kpa: float) -> int:
 
 
 def threshold_kpa(record: wire.CalibrationRecord) -> float | None:
-    """Return the pressure above which a fixture with this record sounds, None for its nominal threshold."""
+    """Return the pressure above which a fixture with this record sounds, None for its nominal threshold.
+
+    Half way between the last code that is silent and the first that sounds, so that `over_pressure_code` gives the
+    same code again.
+    """
     if record.over_pressure_code == NOMINAL_THRESHOLD:
         return None
     pressure = record.channels[1]
-    return _value((pressure.c0, pressure.c1, pressure.c2), pressure.r0, record.over_pressure_code)
+    return _value((pressure.c0, pressure.c1, pressure.c2), pressure.r0, record.over_pressure_code - 0.5)
 
 
 def _refuse_falling(channel: Channel) -> None:
@@ -91,7 +95,7 @@ def _refuse_falling(channel: Channel) -> None:
         )
 
 
-def _value(coefficients: Sequence[float], r0: float, code: int) -> float:
+def _value(coefficients: Sequence[float], r0: float, code: float) -> float:
     r = code / CODE_SPAN - r0
     return sum(c * r**k for k, c in enumerate(coefficients))
 

@@ -9,36 +9,39 @@ from pathlib import Path
 
 import msgspec
 
-from rodtrue.calibration.document import Environment, ReferenceStandard
+from rodtrue.bounded import read_whole, toml_of
+from rodtrue.calibration.document import Environment, ReferenceStandard, is_day
 from rodtrue.model.errors import InputError
 
 TEMPLATE = """\
-# The references a fixture is calibrated with. Take every figure from their certificates.
+# The references a fixture is calibrated with, and where. Fill in every line: the figures are on the references'
+# certificates. Nothing here is a value yet, so that none of ours comes onto a certificate of yours; take off the
+# number sign in front of a line as you fill it in. (...) shows what one looks like, invented.
 # half_width: what it may be off, in mm or kPa; half_width_relative: what it may be off in proportion to the value.
 
 [travel]
-name = "gauge blocks, steel"
+name = ""                   # ("gauge blocks, steel")
 serial = ""
-certificate = ""
-traceability = ""        # to which national standard, through whom
-due = "2027-01-31"
-half_width = 0.005
-half_width_relative = 0.0001
+certificate = ""            # its number
+traceability = ""           # to which national standard, through whom
+# due =                     # ("2027-01-31"): its own next calibration
+# half_width =              # (0.005) mm
+# half_width_relative =     # (0.0001): 0.01 % of the value
 
 [pressure]
-name = "dead-weight tester, oil"
+name = ""                   # ("dead-weight tester, oil")
 serial = ""
 certificate = ""
 traceability = ""
-due = "2027-01-31"
-half_width = 0.05
-half_width_relative = 0.0005
+# due =                     # ("2027-01-31")
+# half_width =              # (0.05) kPa
+# half_width_relative =     # (0.0005)
 
 [environment]
 place = ""
-air_degc = 21.0
-humidity_percent = 45.0
-pressure_medium = "oil"
+# air_degc =                # (21.0)
+# humidity_percent =        # (45.0)
+pressure_medium = ""        # ("oil")
 """
 
 
@@ -66,7 +69,7 @@ def load_standards(path: Path) -> Standards:
     """
     advice = "Start from `rodtrue calibrate standards > FILE.toml`."
     try:
-        standards = msgspec.convert(tomllib.loads(path.read_text("utf-8")), Standards)
+        standards = msgspec.convert(toml_of(read_whole(path).decode("utf-8")), Standards)
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(f"standards {path}: cannot be read ({error})", advice) from error
     except (tomllib.TOMLDecodeError, msgspec.ValidationError) as error:
@@ -78,4 +81,19 @@ def load_standards(path: Path) -> Standards:
                 raise InputError(f"standards {path}: field {name}.{part} is {value}; it must be 0 or more", advice)
         if not standard.name.strip():
             raise InputError(f"standards {path}: field {name}.name is empty", advice)
+        if standard.due is not None and not is_day(standard.due):
+            raise InputError(
+                f"standards {path}: field {name}.due is {standard.due!r}; it must be a day such as 2027-01-31", advice
+            )
     return standards
+
+
+def not_traceable(standard: ReferenceStandard) -> str:
+    """Return what a certificate cannot say of a standard, as words; empty where it says where it is from."""
+    told = (
+        ("serial number", standard.serial),
+        ("certificate", standard.certificate),
+        ("traceability", standard.traceability),
+    )
+    missing = [name for name, text in told if not text.strip()]
+    return " and ".join([", ".join(missing[:-1]), missing[-1]]) if len(missing) > 1 else "".join(missing)

@@ -14,10 +14,11 @@ from numpy.typing import NDArray
 import rodtrue_protocol as wire
 from rodtrue.calibration.parts_budget import parts_budget, terms_of_calibration, terms_of_parts
 from rodtrue.capture.entries import LAST_HOST_TIME_US, Entry, missing_note, read_entry
+from rodtrue.calibration.ranges import beyond_range
 from rodtrue.capture.framing import CUT_OFF, ENTRY, FIRST_LINE, RECEIVED, Damage, Item, scan_items
 from rodtrue.capture.scaling import Scaling, fluid_degc, scaling_of, supply_v
 from rodtrue.capture.timeline import BegunAnew, Gap, Timeline
-from rodtrue.model.conditions import CalibrationState, Conditions, Plan
+from rodtrue.model.conditions import Beyond, CalibrationState, Conditions, Plan
 from rodtrue.model.errors import InputError
 from rodtrue.model.instrument import InstrumentTerms
 from rodtrue.model.result import Fixture
@@ -199,13 +200,24 @@ class Capture:
             calibration=self.calibration_state(),
             instrument=self.instrument_terms(),
         )
+            beyond=self.beyond(),
 
     def instrument_terms(self) -> InstrumentTerms:
         """Return what sensors and converter add to the uncertainty: the calibration's, else the parts' alone."""
         valid = self._valid_calibration
         if valid is None:
             return terms_of_parts(parts_budget())
-        return terms_of_calibration(valid["channels"], parts_budget())
+        beyond = [found.quantity for found in self.beyond()]
+        return terms_of_calibration(valid["channels"], parts_budget(), beyond)
+
+    def beyond(self) -> tuple[Beyond, ...]:
+        """Return the channels whose readings in the run's steps lie beyond the range of their calibration."""
+        valid = self._valid_calibration
+        if valid is None or valid.get("range") is None:
+            return ()
+        samples = self.samples()
+        used = samples.step != 0
+        return beyond_range(valid["range"], samples.travel_mm[used], samples.pressure_kpa[used])
 
     def calibration_state(self) -> CalibrationState:
         """Return whether the fixture's calibration holds for it and for the day of the capture."""

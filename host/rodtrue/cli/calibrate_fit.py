@@ -27,6 +27,9 @@ def fit(
     full_scale: Annotated[
         float | None, typer.Option(metavar="FS", help="Span of y for percentages; default: that of the data.")
     ] = None,
+    at: Annotated[
+        float | None, typer.Option(metavar="X", help="Also what the fit says there, and how well.")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
     plot: Annotated[Path | None, typer.Option(metavar="FILE.png", help="Draw the residuals.")] = None,
 ) -> None:
@@ -47,16 +50,26 @@ def fit(
         found = fit_polynomial(xs, ys, degree=degree, with_intercept=not no_intercept, x0=reference_x)
     except NoFit as reason:
         raise InputError(f"{file}: no fit of {y} on {x}: {reason}", "Give more points at different x.") from reason
+    if at is not None and not math.isfinite(at):
+        raise InputError(f"--at {at}: not a finite number", f"Give a value of {x}.")
     figures = _figures(file, x, y, cycle, direction, full_scale)
     if plot is not None:
         from rodtrue.cli.calibrate_plot import plot_residuals
 
         plot_residuals(xs, ys - found.value(xs), plot, x, f"{y} less the fit")
+    there = None if at is None else _there(found, at)
     if as_json:
-        told = _as_json(found) if figures is None else {**_as_json(found), "performance": figures}
+        told = _as_json(found)
+        told |= {} if figures is None else {"performance": figures}
+        told |= {} if there is None else {"at": there}
         typer.echo(msgspec.json.encode(told))
     else:
         _tell(found, x, y, figures)
+        if there is not None:
+            outside = "" if xs.min() <= there["x"] <= xs.max() else "; beyond the points, so not covered by them"
+            typer.echo(f"at {x} = {there['x']:g}: {y} = {there['value']:.6g}{outside}")
+            typer.echo(f"  standard uncertainty {there['curve_uncertainty']:.4g} of the curve,")
+            typer.echo(f"  {there['further_uncertainty']:.4g} of one further {y}")
 
 
 def _refuse_mixed_units(file: Path) -> None:
@@ -113,6 +126,16 @@ def _as_json(fit: Fit) -> dict[str, Any]:
         "residual_sd": fit.residual_sd,
         "r_squared": fit.r_squared,
         "degrees_of_freedom": fit.degrees_of_freedom,
+    }
+
+
+def _there(fit: Fit, at: float) -> dict[str, float]:
+    """Return the fit at one x: its value, and the standard uncertainties of the curve and of a further reading."""
+    return {
+        "x": at,
+        "value": float(fit.value(at)),
+        "curve_uncertainty": fit.curve_uncertainty(at),
+        "further_uncertainty": fit.further_uncertainty(at),
     }
 
 

@@ -65,12 +65,24 @@ def result_lines(result: Result, first: Units = "inch", *, with_budget: bool = F
 
 def calibration_sentence(result: Result) -> str:
     """Return by which calibration the codes were read; empty where none was, which a finding then says."""
+    from rodtrue.calibration.certificate import between
+
     used = result.fixture.calibration
     if used is None:
         return ""
     due = f", due {used['due']}" if used.get("due") else ""
     where = f"from the file {used['file']}, instead of the fixture's own" if "file" in used else "held by the fixture"
-    return f"calibration of {used.get('done') or 'an unknown date'}{due}, {where}"
+    covers = used.get("range")
+    if covers is None:
+        told = "its range is not known here: no copy of it is kept on this computer"
+    else:
+        told = "; ".join(
+            f"{name} from {between(covers[name]['lowest'], covers[name]['highest'], unit)}"
+            for name, unit in (("travel", "mm"), ("pressure", "kPa"))
+        )
+        told = f"{told}, by {covers['from']}"
+    number = f"number {used['generation']} " if used.get("generation") else ""
+    return f"calibration {number}of {used.get('done') or 'an unknown date'}{due}, {where}; {told}"
 
 
 def _casts_doubt(finding: Finding) -> bool:

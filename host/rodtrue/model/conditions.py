@@ -27,6 +27,16 @@ class Plan:
 
 
 @dataclass(frozen=True)
+@dataclass(frozen=True)
+class Beyond:
+    """Readings beyond what their channel's calibration covers: lowest and highest of both, in mm or kPa."""
+
+    quantity: Literal["travel", "pressure"]
+    unit: Literal["mm", "kPa"]
+    read: tuple[float, float]
+    calibrated: tuple[float, float]
+
+
 class Conditions:
     """How a capture was taken.
 
@@ -40,7 +50,8 @@ class Conditions:
     supply_v: lowest supply of the sensors during the run, fluid_degc: last fluid temperature,
     calibration: state of the calibration used; each None where the source does not say (a CSV).
     instrument: what sensors and converter add to the uncertainty, of the fixture's parts or its calibration;
-        None where the profile's own half-widths hold (a CSV).
+        None where the profile's own half-widths hold (a CSV, but for one of a fixture without calibration).
+    beyond: channels read beyond the range of their calibration, as far as that is known.
     """
 
     kind: FixtureKind = "csv"
@@ -53,3 +64,4 @@ class Conditions:
     fluid_degc: float | None = None
     calibration: CalibrationState | None = None
     instrument: InstrumentTerms | None = None
+    beyond: tuple[Beyond, ...] = ()

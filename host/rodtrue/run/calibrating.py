@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 import rodtrue_protocol as wire
 from rodtrue.calibration.document import CalibratedFixture, CalibrationDocument, Point
 from rodtrue.calibration.plan import Settled, Target, settled
-from rodtrue.calibration.record import record_of, threshold_kpa
+from rodtrue.calibration.record import NOMINAL_THRESHOLD, record_of, threshold_kpa
 from rodtrue.link.client import Client
 from rodtrue.model.errors import FixtureError, InputError
 from rodtrue.run.words import pressure
@@ -79,10 +79,10 @@ def _wait_settled(client: Client, column: int) -> Settled:
 
 @dataclass(frozen=True)
 class Stored:
-    """What the fixture holds now."""
+    """What the fixture holds now. written: false where it held just that already, and nothing was done."""
 
     generation: int
-    replaced_generation: int
+    written: bool
 
 
 def store(
@@ -96,32 +96,86 @@ def store(
 ) -> Stored:
     """Write a calibration into the fixture once its button has opened the seal, read it back and compare.
 
+    The fixture counts its calibrations one by one, and its number is the document's: what certificate, fixture and
+    captures say is one and the same. Where it holds this very calibration already, nothing is written.
     over_pressure_kpa: above it the fixture sounds at once; None to keep the threshold it holds, nominal where it
     holds none. hold_button: presses a virtual fixture's button; None where a person does.
-    Raises: InputError: a calibration of another fixture, a threshold the sensor cannot show. FixtureError: the seal
-    stayed closed, the storage failed, or what was read back differs.
+    Raises: InputError: a calibration of another fixture, one that is not the fixture's next (`next_number`), a
+    threshold the sensor cannot show. FixtureError: the seal stayed closed, the storage failed, or what was read back
+    differs.
     """
-    if document.fixture.unique_id != identity.unique_id.hex():
-        raise InputError(
-            f"the calibration is of fixture {document.fixture.unique_id}, this is {identity.unique_id.hex()}",
-            "Connect that fixture, or calibrate this one.",
-        )
+    refuse_other_fixture(document.fixture, identity)
     held = client.read_calibration()
-    before = 0 if held is None else held.generation
     if over_pressure_kpa is None and held is not None:
         over_pressure_kpa = threshold_kpa(_record(held))
     data = wire.encode_calibration(record_of(document, over_pressure_kpa))
+    if held is not None and (held.generation, _but_threshold(held.data)) == (
+        document.generation, _but_threshold(data)
+    ):
+        if held.data == data:
+            return Stored(held.generation, written=False)
+        raise InputError(
+            f"the fixture holds this calibration already, as number {held.generation}, with another over-pressure "
+            "threshold",
+            "--renumber stores it anew under the next number, with a certificate that says so.",
+        )
+    _refuse_other_number(document, held)
     say(f"The fixture sounds at once above {threshold_words(over_pressure_kpa)}.")
     say("Hold the fixture's button for 2 s and release it; the calibration is written within 10 s of that.")
     _open_seal(client, hold_button)
-    client.write_calibration(before + 1, data)
+    client.write_calibration(document.generation, data)
     now = client.read_calibration()
-    if now is None or (now.generation, now.data) != (before + 1, data):
+    if now is None or (now.generation, now.data) != (document.generation, data):
         raise FixtureError(
             "the calibration read back from the fixture differs from what was written",
             "Try once more; if it fails again the board's storage is worn: replace it.",
         )
-    return Stored(now.generation, before)
+    return Stored(now.generation, written=True)
+
+
+def next_number(client: Client) -> int:
+    """Return the number of the fixture's next calibration: one above that of the one it holds."""
+    held = client.read_calibration()
+    return 1 if held is None else held.generation + 1
+
+
+def refuse_other_fixture(calibrated: CalibratedFixture, identity: wire.Identity) -> None:
+    """Refuse what was taken from another fixture than the one connected. Raises: InputError."""
+    if calibrated.unique_id != identity.unique_id.hex():
+        raise InputError(
+            f"the calibration is of fixture {calibrated.unique_id}, this is {identity.unique_id.hex()}",
+            "Connect that fixture, or calibrate this one.",
+        )
+
+
+def _but_threshold(data: bytes) -> wire.CalibrationRecord | bytes:
+    """Return a record without its over-pressure threshold; data that is none as it is."""
+    try:
+        return replace(wire.decode_calibration(data), over_pressure_code=NOMINAL_THRESHOLD)
+    except ValueError:
+        return data
+
+
+def _refuse_other_number(document: CalibrationDocument, held: wire.Calibration | None) -> None:
+    number, above = document.generation, 0 if held is None else held.generation
+    if number == above + 1:
+        return
+    if held is None:
+        holds = "the fixture holds none yet"
+    else:
+        record = _but_threshold(held.data)
+        done = (
+            f", done {record.done_year:04d}-{record.done_month:02d}-{record.done_day:02d}"
+            if isinstance(record, wire.CalibrationRecord)
+            else ""
+        )
+        holds = f"the fixture holds {'another ' if number == above else ''}number {above}{done}"
+    older = ", so this one is older" if number < above else ""
+    raise InputError(
+        f"this is calibration number {number}, done {document.done}; {holds}{older}",
+        f"Store its number {above + 1}; or, to store this one all the same, --renumber makes it number {above + 1}, "
+        "with a certificate that says so.",
+    )
 
 
 def threshold_words(kpa: float | None) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 import rodtrue_protocol as wire
+from rodtrue.calibration.ranges import kept_range
 from rodtrue.capture.notes import calibration_fields, identity_fields, timing_fields
 from rodtrue.capture.scaling import Scaling, scaling_of
 from rodtrue.capture.timeline import BegunAnew, Timeline
@@ -231,14 +232,16 @@ def _rails(codes: NDArray[np.uint16]) -> list[Notice]:
 def read_calibration(client: Client) -> dict[str, Any] | None:
     """Return the fixture's calibration as captures hold it, or None where it has none.
 
+    Its range, which the fixture cannot hold, is that of this computer's copy; None where none is kept.
     Raises: FixtureError where what is stored cannot be read.
     """
     calibration = client.read_calibration()
     if calibration is None:
         return None
     try:
-        return calibration_fields(calibration)
+        held = calibration_fields(calibration)
     except ValueError as error:
         raise FixtureError(
             f"the fixture's stored calibration cannot be read: {error}", "Calibrate the fixture again."
         ) from error
+    return {**held, "range": kept_range(held)}
