@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os.path
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any, Literal
@@ -16,7 +17,6 @@ from rodtrue import __version__
 from rodtrue.analysis.budget import with_instrument
 from rodtrue.analysis.judge import judge
 from rodtrue.calibration.files import load_calibration
-from rodtrue.calibration.parts_budget import parts_budget, terms_of_parts
 from rodtrue.calibration.ranges import range_of
 from rodtrue.calibration.record import record_of
 from rodtrue.capture.csv_file import read_samples
@@ -64,9 +64,9 @@ class Provenance:
     operator: str | None = None
     unit: str | None = None
     cautions: tuple[dict[str, str], ...] = ()
-
     checked: tuple[dict[str, str], ...] = ()
     adjusted: dict[str, Any] | None = None
+
 
 def judge_samples(samples: Samples, profile: Profile, conditions: Conditions, provenance: Provenance) -> Result:
     """Return the result of judging these samples under a profile."""
@@ -90,9 +90,9 @@ def judge_samples(samples: Samples, profile: Profile, conditions: Conditions, pr
         profile_details=ProfileDetails(
             profile.title, profile.invented, profile.layout, profile.action, profile.note
         ),
-        **judged,
         checked=list(provenance.checked),
         adjusted=provenance.adjusted,
+        **judged,
     )
 
 
@@ -145,7 +145,7 @@ def judge_file(
 
 def _looks_like_csv(path: Path) -> bool:
     """Whether to read a file that is no capture as CSV: by its name, or as text with commas."""
-    if path.suffix.lower() == ".csv" or not path.is_file():
+    if path.suffix.lower() == ".csv" or not os.path.isfile(path):
         return True
     with path.open("rb") as file:
         start = file.read(512)
@@ -170,10 +170,10 @@ def judge_capture(capture: Capture, profile: Profile | None = None) -> Result:
         operator=noted_run.get("operator"),
         unit=noted_run.get("unit"),
         cautions=tuple(capture.cautions),
-    )
-    return judge_samples(capture.samples(), profile, capture.conditions(), provenance)
         checked=tuple(capture.checked),
         adjusted=capture.adjusted,
+    )
+    return judge_samples(capture.samples(), profile, capture.conditions(), provenance)
 
 
 def judge_csv(path: Path, profile: Profile, answers: CsvAnswers) -> Result:

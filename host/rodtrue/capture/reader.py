@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 import rodtrue_protocol as wire
 from rodtrue.calibration.parts_budget import parts_budget, terms_of_calibration, terms_of_parts
-from rodtrue.capture.entries import LAST_HOST_TIME_US, Entry, missing_note, read_entry
 from rodtrue.calibration.ranges import beyond_range
+from rodtrue.capture.entries import LAST_HOST_TIME_US, Entry, missing_note, read_entry
 from rodtrue.capture.framing import CUT_OFF, ENTRY, FIRST_LINE, RECEIVED, Damage, Item, scan_items
 from rodtrue.capture.scaling import Scaling, fluid_degc, scaling_of, supply_v
 from rodtrue.capture.timeline import BegunAnew, Gap, Timeline
@@ -199,8 +199,8 @@ class Capture:
             fluid_degc=fluid_degc(statuses[-1].thermistor_code) if statuses else None,
             calibration=self.calibration_state(),
             instrument=self.instrument_terms(),
-        )
             beyond=self.beyond(),
+        )
 
     def instrument_terms(self) -> InstrumentTerms:
         """Return what sensors and converter add to the uncertainty: the calibration's, else the parts' alone."""
