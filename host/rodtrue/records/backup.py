@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -16,7 +14,7 @@ import msgspec
 from rodtrue.model.errors import InputError
 from rodtrue.records.rows import runs_of
 from rodtrue.records.store import Kept, Records, job_of
-from rodtrue.whole_file import write_whole
+from rodtrue.whole_file import part_of, put_in_place, write_whole
 
 SCHEMA = "rodtrue.backup/1"
 _CONTENTS = "contents.json"
@@ -51,27 +49,16 @@ def back_up(records: Records, path: Path, restored_to: Path | None = None) -> Co
     """
     if path.exists():
         raise InputError(f"{path}: is there already", "Name another file; nothing is overwritten.")
-    partial = path.with_name(path.name + ".part")
+    partial = part_of(path)
     try:
         with ZipFile(partial, "w") as archive:
             copied = _write(records, archive, restored_to)
-        _put_in_place(partial, path)
+        put_in_place(partial, path)
     except OSError as error:
         raise InputError(f"{path}: cannot be written ({error.strerror or error})", "Name another file.") from error
     finally:
         partial.unlink(missing_ok=True)
     return copied
-
-
-def _put_in_place(partial: Path, path: Path) -> None:
-    """Give the whole file its name, never replacing one that came meanwhile."""
-    try:
-        os.link(partial, path)
-    except FileExistsError:
-        raise
-    except OSError:  # a stick's file system, as likely as not, has no links
-        with partial.open("rb") as source, path.open("xb") as target:
-            shutil.copyfileobj(source, target)
 
 
 def _write(records: Records, archive: ZipFile, restored_to: Path | None) -> Copied:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ from typing import Any
 from rodtrue.model.errors import InputError
 from rodtrue.records.filters import RunFilter
 from rodtrue.records.store import Records
+from rodtrue.whole_file import write_new_whole
 
 CHARACTERISTICS = {
     "lever_free_travel": "mm",
@@ -40,7 +42,6 @@ def export_runs(records: Records, wanted: RunFilter, path: Path) -> int:
     except FileExistsError as error:
         raise InputError(f"{path}: is there already", "Name another file; nothing is overwritten.") from error
     except OSError as error:
-        path.unlink(missing_ok=True)
         raise InputError(f"{path}: cannot be written ({error.strerror or error})", "Name another file.") from error
     return len(rows)
 
@@ -70,10 +71,11 @@ def defused(cell: Any) -> Any:
 
 def _write_csv(path: Path, rows: list[dict[str, Any]]) -> None:
     names = list(rows[0]) if rows else []
-    with path.open("x", newline="", encoding="utf-8") as file:
-        writer = csv.DictWriter(file, names)
-        writer.writeheader()
-        writer.writerows({name: defused(cell) for name, cell in row.items()} for row in rows)
+    text = io.StringIO(newline="")
+    writer = csv.DictWriter(text, names)
+    writer.writeheader()
+    writer.writerows({name: defused(cell) for name, cell in row.items()} for row in rows)
+    write_new_whole(path, text.getvalue().encode())
 
 
 def _write_parquet(path: Path, rows: list[dict[str, Any]]) -> None:
@@ -84,4 +86,6 @@ def _write_parquet(path: Path, rows: list[dict[str, Any]]) -> None:
         raise InputError(
             f"{path}: Parquet needs pyarrow, which is not installed", "Install it: pip install 'rodtrue[parquet]'."
         ) from error
-    pyarrow.parquet.write_table(pyarrow.Table.from_pylist(rows), path)
+    content = io.BytesIO()
+    pyarrow.parquet.write_table(pyarrow.Table.from_pylist(rows), content)
+    write_new_whole(path, content.getvalue())

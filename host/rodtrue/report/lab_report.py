@@ -17,6 +17,7 @@ from rodtrue.report.document import bundled_fonts
 from rodtrue.report.lab_figures import as_svg, capability_figure, chart_figure, study_figure
 from rodtrue.run.job import cannot_write
 from rodtrue.run.words import VIRTUAL_MARK, Units
+from rodtrue.whole_file import write_whole
 
 if TYPE_CHECKING:
     import numpy as np
@@ -68,7 +69,7 @@ def lab_pdf(report: LabReport, units: Units = "inch") -> bytes:
 def write_lab_report(path: Path, report: LabReport, units: Units = "inch") -> Path:
     """Write the report and return its path. Raises: InputError where it cannot be written."""
     try:
-        path.write_bytes(lab_pdf(report, units))
+        write_whole(path, lab_pdf(report, units))
     except OSError as error:
         raise cannot_write(path, error) from error
     return path

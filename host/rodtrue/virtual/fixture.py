@@ -6,7 +6,6 @@ Nothing it produces is a measurement; it says so in its identity.
 from __future__ import annotations
 
 import json
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 from types import TracebackType
@@ -16,6 +15,7 @@ from rodtrue.model.errors import FixtureError
 from rodtrue.resources import room, room_path
 from rodtrue.virtual.child import BoardSettings
 from rodtrue.virtual.conversions import Converting
+from rodtrue.virtual.flash import PassingFlash
 from rodtrue.virtual.interpreter import find_interpreter
 from rodtrue.virtual.line import Line, PtyLine, SocketLine
 from rodtrue.virtual.pace import ManualPace, Pace, RealPace
@@ -41,6 +41,7 @@ class VirtualFixture(Generic[HandleT_co]):
     firmware: folder of firmware files, by default the shipped ones.
     state_dir: the board's flash (calibration, maintenance flag); by default it is gone with the fixture.
     ticks_start_us: where the device ticks begin; they wrap at 2^30 us.
+    clock_error: how much faster than this computer's the board's crystal runs, relative; with real pace.
     stalls_s: pairs (from, for) in s of device time since power-up in which the host takes nothing.
     tcp_port: serve a TCP port on the loopback instead of a pseudo-terminal; 0 for any free one.
     Raises: FixtureError where the interpreter cannot be run, here or, later, where the child has failed.
@@ -55,17 +56,18 @@ class VirtualFixture(Generic[HandleT_co]):
         firmware: Path | None = None,
         state_dir: Path | None = None,
         ticks_start_us: int = 0,
+        clock_error: float = 0.0,
         stalls_s: Sequence[tuple[float, float]] = (),
         tcp_port: int | None = None,
     ) -> None:
         self._plant = plant
-        self._pace = ManualPace() if pace == "manual" else RealPace()
+        self._pace = ManualPace() if pace == "manual" else RealPace(clock_error)
         self._wiring = wiring()
         found = find_interpreter(named=interpreter)
-        self._own_state_dir = None if state_dir else tempfile.TemporaryDirectory(prefix="rodtrue-flash-")
+        self._own_state_dir = None if state_dir else PassingFlash()
         settings = BoardSettings(
             firmware=(firmware or room_path("firmware")).resolve(),
-            flash=state_dir or Path(self._own_state_dir.name if self._own_state_dir else "."),
+            flash=self._own_state_dir.path if self._own_state_dir else state_dir or Path(),
             wiring=self._wiring,
             ticks_start_us=ticks_start_us,
             stalls_us=[(round(begin * 1e6), round(length * 1e6)) for begin, length in stalls_s],
@@ -159,7 +161,7 @@ class VirtualFixture(Generic[HandleT_co]):
 
     def _forget_state(self) -> None:
         if self._own_state_dir is not None:
-            self._own_state_dir.cleanup()
+            self._own_state_dir.remove()
 
 
 def wiring() -> dict[str, int]:

@@ -39,11 +39,15 @@ class ManualPace:
 
 
 class RealPace:
-    """Device time follows the wall clock, in steps, each granted when its end is due."""
+    """Device time follows the wall clock, in steps, each granted when its end is due.
+
+    clock_error: how much faster the board's crystal runs, relative.
+    """
 
     is_real = True
 
-    def __init__(self) -> None:
+    def __init__(self, clock_error: float = 0.0) -> None:
+        self._us_per_s = 1e6 * (1.0 + clock_error)
         self._start: float | None = None
 
     def begin(self) -> None:
@@ -55,11 +59,11 @@ class RealPace:
         """Return up to where time may be granted now."""
         if self._start is None:
             return 0
-        now_us = int((time.monotonic() - self._start) * 1e6)
+        now_us = int((time.monotonic() - self._start) * self._us_per_s)
         lag_us = now_us - granted_us - LONGEST_LAG_US
         if lag_us > 0:
             # The machine slept or cannot keep up: device time stood still for that long.
-            self._start += lag_us * 1e-6
+            self._start += lag_us / self._us_per_s
             now_us -= lag_us
         return now_us // STEP_US * STEP_US
 
@@ -67,4 +71,4 @@ class RealPace:
         """Return how long until more may be granted; None before the board is there."""
         if self._start is None:
             return None
-        return max(0.0, self._start + (granted_us + STEP_US) * 1e-6 - time.monotonic())
+        return max(0.0, self._start + (granted_us + STEP_US) / self._us_per_s - time.monotonic())
