@@ -48,8 +48,6 @@ TESTS = {
 }
 FLAGS = ["-qq", "-s", "-p", "no:xdist", "-p", "no:cacheprovider", "-p", "no:rerunfailures"]
 GENERATED = ("__init__.py", "messages.py")
-MOST_S = 40.0
-"""Processor seconds of tests, as they took unchanged, that one mutant meets at the most."""
 
 
 @dataclass
@@ -60,12 +58,24 @@ class Timed:
     lines: dict[str, list[int]] = field(default_factory=dict)
 
 
+@dataclass(frozen=True)
+class Drawn:
+    """Which of a module's mutants are tried: so many (0: all) by this seed, on these lines where any are named.
+
+    most_s: processor seconds of tests, as they took unchanged, that one mutant meets at the most.
+    """
+
+    sample: int
+    seed: int
+    lines: frozenset[int]
+    most_s: float
+
+
 class Trial:
     """A pytest plugin that runs the collected tests once as they are, then against each mutant."""
 
-    def __init__(self, folder: str, modules: list[str], sample: int, seed: int, lines: set[int]) -> None:
-        self._folder, self._modules = folder, modules
-        self._sample, self._seed, self._lines = sample, seed, lines
+    def __init__(self, folder: str, modules: list[str], drawn: Drawn) -> None:
+        self._folder, self._modules, self._drawn = folder, modules, drawn
         self.survivors = 0
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
@@ -73,9 +83,9 @@ class Trial:
         tests = self._reached(session)
         for module in self._modules:
             source = Path(module).read_text("utf-8")
-            every = [m for m in mutants(source) if not self._lines or m.line in self._lines]
-            count = min(self._sample or len(every), len(every))
-            order = sorted(random.Random(f"{self._seed} {module}").sample(range(len(every)), count))
+            every = [m for m in mutants(source) if not self._drawn.lines or m.line in self._drawn.lines]
+            count = min(self._drawn.sample or len(every), len(every))
+            order = sorted(random.Random(f"{self._drawn.seed} {module}").sample(range(len(every)), count))
             left = [every[i] for i in order if self._survives(session, module, source, every[i], tests)]
             self.survivors += len(left)
             told = f"{count} of {len(every)} mutants, {count - len(left)} noticed, {len(left)} not"
@@ -85,7 +95,7 @@ class Trial:
     def _survives(
         self, session: pytest.Session, module: str, source: str, mutant: Mutant, tests: dict[str, Timed]
     ) -> bool:
-        items = covering(session.items, tests, module, mutant.line)
+        items = covering(session.items, tests, module, mutant.line, self._drawn.most_s)
         seconds = 10 + 5 * sum(tests[item.nodeid].seconds for item in items)
 
         def in_place() -> bool:
@@ -191,8 +201,10 @@ def watch(session: pytest.Session, items: list[pytest.Item], folder: Path, kept:
     return passed
 
 
-def covering(items: list[pytest.Item], tests: dict[str, Timed], module: str, line: int) -> list[pytest.Item]:
-    """Return the tests that a mutant meets: those that reach its line, quickest first, within `MOST_S`.
+def covering(
+    items: list[pytest.Item], tests: dict[str, Timed], module: str, line: int, most_s: float
+) -> list[pytest.Item]:
+    """Return the tests that a mutant meets: those that reach its line, quickest first, within `most_s`.
 
     Where none does (a line that runs at import, one of the firmware) all that reach the module count, or all.
     """
@@ -201,7 +213,7 @@ def covering(items: list[pytest.Item], tests: dict[str, Timed], module: str, lin
     chosen, total = [], 0.0
     for item in sorted(hit, key=lambda item: tests[item.nodeid].seconds):
         total += tests[item.nodeid].seconds
-        if chosen and total > MOST_S:
+        if chosen and total > most_s:
             break
         chosen.append(item)
     return chosen
@@ -231,6 +243,8 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--sample", type=int, default=12, help="mutants a module, drawn by the seed (12); 0 for all")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--lines", default="", help="only mutants on these lines: 12,40,41")
+    most = "processor seconds of tests, as they take unchanged, that one mutant meets at the most (40)"
+    parser.add_argument("--most", type=float, default=40.0, help=most)
     parser.add_argument("--copy", type=Path, help="make the copy here and keep it, with what the tests reach")
     chosen = parser.parse_args(arguments)
     with tempfile.TemporaryDirectory() as fresh:
@@ -239,12 +253,13 @@ def main(arguments: list[str] | None = None) -> None:
         os.chdir(copy)
         sys.dont_write_bytecode = True  # a changed file must not be met by the last one's compiled form
         sys.path[:0] = [str(copy / "host"), str(copy / "protocol")]
-        lines = {int(line) for line in chosen.lines.split(",") if line}
+        lines = frozenset(int(line) for line in chosen.lines.split(",") if line)
+        drawn = Drawn(chosen.sample, chosen.seed, lines, chosen.most)
         survivors = 0
         for folder, tests in TESTS.items():
             modules = [name for name in chosen.modules or all_modules() if name.startswith(folder)]
             if modules:
-                trial = Trial(folder, modules, chosen.sample, chosen.seed, lines)
+                trial = Trial(folder, modules, drawn)
                 pytest.main([*FLAGS, "-m", "not slow", *tests], plugins=[trial])
                 survivors += trial.survivors
         print(f"{survivors} not noticed")

@@ -126,7 +126,10 @@ class FrameBuilder:
         self._checked = self._whole[:0]
 
     def close(self, message_type, sequence, payload_length):
-        """Complete the frame around the payload in `body`; return its length, closing zero included."""
+        """Complete the frame around the payload in `body`; return its length, closing zero included.
+
+        Raises: ValueError: more payload than PAYLOAD_BYTES.
+        """
         if payload_length > PAYLOAD_BYTES:
             raise ValueError("payload too long")
         end = HEADER_SIZE + payload_length

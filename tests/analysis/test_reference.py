@@ -48,7 +48,7 @@ def test_no_baseline_rows_no_baseline():
     assert find_baseline(run.where(run.step != BASELINE)) is None
 
 
-def test_zero_is_the_median_of_its_rows_and_none_without():
+def test_zero_is_the_mean_of_its_rows_and_none_without():
     run = MadeUp(origin_mm=12.5).samples()
     assert find_zero(run) == pytest.approx(12.5, abs=0.01)
     assert find_zero(run.where(run.step != ZERO)) is None

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 import msgspec
 
@@ -19,7 +20,6 @@ from rodtrue.model.profile import Instrument, Layout, Lever, Profile
 from rodtrue.resources import room
 from rodtrue.virtual.faults import refuse_fault_without_layout
 
-SCENARIO_SCHEMA = "rodtrue.scenario/1"
 LEAST_ROD_ERROR_MM = -15.0
 GREATEST_ROD_ERROR_MM = 12.0
 Range = tuple[float, float]
@@ -120,7 +120,7 @@ class Scenario:
     exact rods, and adjusted_rod, the rod with the final adjuster.
     """
 
-    schema: str
+    schema: Literal["rodtrue.scenario/1"]
     name: str
     title: str
     invented: bool
