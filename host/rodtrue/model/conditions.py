@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from rodtrue.model.instrument import InstrumentTerms
 
@@ -11,6 +11,7 @@ FixtureKind = Literal["board", "virtual", "csv"]
 Drive = Literal["slide", "throttle", "bench"]
 Reference = Literal["curb_idle", "lever_stop"]
 CalibrationState = Literal["in order", "missing", "overdue", "of another fixture"]
+CALIBRATION_STATES: tuple[CalibrationState, ...] = get_args(CalibrationState)
 
 
 @dataclass(frozen=True)
@@ -27,7 +28,6 @@ class Plan:
 
 
 @dataclass(frozen=True)
-@dataclass(frozen=True)
 class Beyond:
     """Readings beyond what their channel's calibration covers: lowest and highest of both, in mm or kPa."""
 
@@ -37,6 +37,7 @@ class Beyond:
     calibrated: tuple[float, float]
 
 
+@dataclass(frozen=True)
 class Conditions:
     """How a capture was taken.
 
@@ -48,7 +49,7 @@ class Conditions:
     baseline_assumed: true where nobody answered and a file's baseline is taken as unhooked.
     plan: None for one look at all strokes.
     supply_v: lowest supply of the sensors during the run, fluid_degc: last fluid temperature,
-    calibration: state of the calibration used; each None where the source does not say (a CSV).
+    calibration: state of the calibration used; each None where the source does not say (as most CSV files).
     instrument: what sensors and converter add to the uncertainty, of the fixture's parts or its calibration;
         None where the profile's own half-widths hold (a CSV, but for one of a fixture without calibration).
     beyond: channels read beyond the range of their calibration, as far as that is known.
