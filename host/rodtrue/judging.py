@@ -17,9 +17,10 @@ from rodtrue import __version__
 from rodtrue.analysis.budget import with_instrument
 from rodtrue.analysis.judge import judge
 from rodtrue.calibration.files import load_calibration
+from rodtrue.calibration.parts_budget import parts_budget, terms_of_parts
 from rodtrue.calibration.ranges import range_of
 from rodtrue.calibration.record import record_of
-from rodtrue.capture.csv_file import read_samples
+from rodtrue.capture.csv_file import read_run
 from rodtrue.capture.notes import calibration_fields
 from rodtrue.capture.reader import Capture, is_capture, read_capture
 from rodtrue.findings_table import load_findings_table
@@ -177,14 +178,21 @@ def judge_capture(capture: Capture, profile: Profile | None = None) -> Result:
 
 
 def judge_csv(path: Path, profile: Profile, answers: CsvAnswers) -> Result:
-    """Return the result of judging a CSV. Raises: InputError naming file, line and column."""
-    samples = read_samples(path)
+    """Return the result of judging a CSV. Raises: InputError naming file, line and column.
+
+    Where the file says that its fixture was not calibrated the parts' uncertainty holds, as for its capture; the
+    profile's half-widths where it says nothing, or that a calibration was in force, whose figures it does not hold.
+    """
+    samples, calibration = read_run(path)
+    uncalibrated = calibration in ("missing", "of another fixture")
     conditions = Conditions(
         kind="csv",
         drive=answers.drive,
         reference=answers.reference or "curb_idle",
         rod_unhooked=_UNHOOKED[answers.baseline or "unhooked"],
         baseline_assumed=answers.baseline is None,
+        calibration=calibration,
+        instrument=terms_of_parts(parts_budget()) if uncalibrated else None,
     )
     provenance = Provenance(str(path), CaptureRef(str(path), sha256_of(path)), Fixture("csv"))
     return judge_samples(samples, profile, conditions, provenance)

@@ -47,7 +47,7 @@ def test_json_holds_the_fixed_fields(short_csv):
         "reference", "rod_unhooked", "verdict", "reason", "body_verdict", "rod_error", "probability", "settle",
         "lever_start_mm", "opening_onset_mm", "closing_onset_mm", "friction_mm", "lag_s", "characteristics",
         "strokes", "correction", "plot", "budget", "findings", "cautions",
-        "expected_effect", "profile_details",
+        "expected_effect", "profile_details", "checked", "adjusted",
     }  # fmt: skip
     assert result["schema"] == "rodtrue.result/1"
     assert result["verdict"] == "short"

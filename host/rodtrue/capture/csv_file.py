@@ -10,11 +10,15 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from rodtrue.model.conditions import CALIBRATION_STATES, CalibrationState
 from rodtrue.model.errors import InputError
 from rodtrue.model.samples import STEPS, Samples
 
 SAMPLE_COLUMNS = ("time_s", "travel_mm", "pressure_kpa")
 STEP_COLUMN = "step"
+CALIBRATION_COLUMN = "calibration"
+"""In a CSV of ours: what state the fixture's calibration was in. Not needed; other words in it are ignored."""
+
 LARGEST = 1e12
 SHORTEST_PERIOD_S, LONGEST_PERIOD_S = 1e-5, 1.0
 
@@ -25,7 +29,16 @@ def read_samples(path: Path) -> Samples:
     Other columns are ignored. Times must rise from row to row; a missing stretch is simply a longer step.
     Raises: InputError naming file, line and column.
     """
-    numbers, (words,), lines = read_table(path, SAMPLE_COLUMNS, [STEP_COLUMN])
+    return read_run(path)[0]
+
+
+def read_run(path: Path) -> tuple[Samples, CalibrationState | None]:
+    """Return the samples of a CSV and, where it says so, the state of the calibration they were read with.
+
+    Raises: as `read_samples`.
+    """
+    said = [CALIBRATION_COLUMN] if heading(path).count(CALIBRATION_COLUMN) == 1 else []
+    numbers, (words, *states), lines = read_table(path, SAMPLE_COLUMNS, [STEP_COLUMN, *said])
     time_s, travel_mm, pressure_kpa = numbers
     step = np.empty(len(words), dtype=np.uint8)
     for i, word in enumerate(words):
@@ -50,7 +63,13 @@ def read_samples(path: Path) -> Samples:
             f"{path}, column time_s: rows are {period_s:g} s apart, which does not look like seconds",
             f"Give time in seconds, {SHORTEST_PERIOD_S:g} to {LONGEST_PERIOD_S:g} s from row to row.",
         )
-    return Samples(time_s, travel_mm, pressure_kpa, step)
+    return Samples(time_s, travel_mm, pressure_kpa, step), _state(set(states[0]) if states else set())
+
+
+def _state(said: set[str]) -> CalibrationState | None:
+    """Return the one state that a file's rows agree on, None where they say none of ours or several."""
+    known: list[CalibrationState] = [state for state in CALIBRATION_STATES if state in said]
+    return known[0] if len(known) == 1 else None
 
 
 def read_columns(path: Path, columns: Sequence[str]) -> list[NDArray[np.float64]]:

@@ -13,6 +13,11 @@ WIDTH = 80
 INDENT = " " * 20
 PAIRS_A_LINE = 5
 
+NOT_IN_CSV = (
+    "The CSV does not hold the calibration's uncertainty: judging it uses the profile's half-widths, and the "
+    "interval can differ from the capture's own. Judge the capture where there is one."
+)
+
 if TYPE_CHECKING:
     from rodtrue.capture.framing import Item
     from rodtrue.capture.reader import Capture
@@ -38,9 +43,11 @@ def dump(
     if csv is not None:
         if csv.exists() and not force:
             raise InputError(f"CSV {csv}: is there already", "Name another file, or overwrite it with --force.")
-        samples = capture.samples()
-        write_csv(samples, csv)
+        samples, calibration = capture.samples(), capture.calibration_state()
+        write_csv(samples, csv, calibration)
         typer.echo(f"{len(samples)} samples written to {csv}", err=as_json)
+        if calibration in ("in order", "overdue"):
+            typer.echo(textwrap.fill(NOT_IN_CSV, WIDTH), err=True)
         return
     if as_json:
         _print_json(capture)
