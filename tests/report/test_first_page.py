@@ -28,6 +28,13 @@ def test_the_verdict_stands_in_words_with_what_to_do(run: dict[str, float], says
         assert words in first, words
 
 
+def test_what_forbids_a_verdict_is_not_told_as_a_limit_straddled() -> None:
+    hindered = replace(result(rod_error_mm=0.1), verdict="undecided", reason="the baseline is not proven")
+    first = pages_of(hindered)[0]
+    assert "Something stands in the way of a verdict on the rod. The baseline is not proven." in first
+    assert "cannot tell" not in first
+
+
 def test_against_the_levers_own_stop_the_body_is_what_the_page_is_about() -> None:
     first = pages_of(result("board", "lever_stop", rod_error_mm=-0.9, full_mm=40.0))[0]
     assert "Valve body: CONFORMING" in first

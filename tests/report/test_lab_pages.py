@@ -13,7 +13,7 @@ import pytest
 
 from report.stored import SHA256, UNIQUE_IDS, pages_of, result, short_job, with_findings
 from rodtrue import __version__
-from rodtrue.model.result import Fixture
+from rodtrue.model.result import Finding, Fixture
 from rodtrue.report.document import report_data
 from rodtrue.run.cautions import cautions_for
 
@@ -138,9 +138,16 @@ def test_what_the_report_does_not_state_is_named() -> None:
     assert "A virtual fixture measures nothing" in " ".join(pages_of(short_job("virtual")))
 
 
+def test_a_csv_is_not_said_to_have_been_read_with_the_parts_uncertainty() -> None:
+    silent = replace(result(rod_error_mm=0.1), fixture=Fixture("csv"))
+    assert "not recorded: the profile's half-widths" in " ".join(pages_of(silent))
+    told = replace(silent, findings=[Finding("calibration_missing", "warning", "None.")])
+    assert "none: nominal values and the parts' uncertainty" in " ".join(pages_of(told))
+
+
 def test_the_decision_rule_names_guard_band_factor_and_probability() -> None:
     told = " ".join(pages_of(short_job()))
-    assert "The guard band is the expanded uncertainty U = k u (as found k = 1.96 for 95 %" in told
+    assert "The guard band is the expanded uncertainty U = k u (as found and as left k = 1.96 for 95 %)" in told
     assert "Characteristics of the valve body: the same rule" in told
 
 

@@ -109,6 +109,9 @@ _IDENTITY = {"unique_id": "number", "firmware_version": "firmware", "micropython
 def _calibration(result: Result) -> str:
     calibration = result.fixture.calibration
     if calibration is None:
+        uncalibrated = {"calibration_missing", "calibration_mismatched"} & {each.code for each in result.findings}
+        if result.fixture.kind == "csv" and not uncalibrated:
+            return "not recorded: the profile's half-widths"
         return "none: nominal values and the parts' uncertainty"
     said = [f"{key.replace('_', ' ')} {value}" for key, value in calibration.items() if _short(value)]
     return own_words(", ".join(said), 400)
@@ -187,15 +190,16 @@ def _decision_rule(runs: list[Run], units: Units) -> list[str]:
 
 
 def _factors(runs: list[Run]) -> str:
-    """Return each run's guard band with its coverage factor and probability, as far as there is one."""
-    said = []
+    """Return the runs' guard bands, each with its coverage factor and probability, as far as there are any."""
+    said: dict[str, list[str]] = {}
     for title, result in runs:
         error = result.rod_error
         if error is not None and error.coverage_factor is not None and error.coverage_probability is not None:
-            percent = f"{100 * error.coverage_probability:g} %"
             twice = ", above 95 % as a live run may be looked at twice" if error.coverage_probability > 0.95 else ""
-            said.append(f"{title.lower()} k = {error.coverage_factor:.2f} for {percent}{twice}")
-    return f" ({'; '.join(said)})" if said else ""
+            factor = f"k = {error.coverage_factor:.2f} for {100 * error.coverage_probability:g} %{twice}"
+            said.setdefault(factor, []).append(title.lower())
+    told = "; ".join(f"{' and '.join(titles)} {factor}" for factor, titles in said.items())
+    return f" ({told})" if told else ""
 
 
 def _run(title: str, result: Result, units: Units) -> dict[str, Any]:

@@ -17,7 +17,7 @@ def not_stated(job: Job, results: list[Result]) -> str:
         "port, adapter and hose": not fittings,
         "the place, where it was not the laboratory": True,
         "air temperature and other surroundings": True,
-        "metrological traceability, as no calibration was in force": any(
+        "metrological traceability, as no calibration is recorded": any(
             result.fixture.calibration is None for result in results
         ),
     }

@@ -23,7 +23,7 @@ _VERDICTS = {
     "undecided": "UNDECIDED: the measurement cannot tell on which side of a limit the rod lies.",
     "no result": "NO RESULT: these data cannot say.",
 }
-
+_HINDERED = "UNDECIDED: something stands in the way of a verdict on the rod."
 
 _PUSHED = {
     "long": "LONG: the rod is too long, the pressure comes too early.",
@@ -42,6 +42,8 @@ def verdict_sentence(result: Result, first: Units = "inch") -> str:
     the rod's own length is told by which way it must be turned, and not at all where that is not known.
     """
     sentence = (_own_length(result) or _VERDICTS)[result.verdict]
+    if result.verdict == "undecided" and result.reason != STRADDLES:
+        sentence = _HINDERED
     return f"{sentence} {in_order(_as_sentence(result.reason), first)}" if result.reason else sentence
 
 
