@@ -37,6 +37,8 @@ def rows(measured: Measured = MEASURED, baseline: Baseline = ONE_APPROACH, **con
     found = rod_error_budget(measured, SPREAD, baseline, STILL, profile, Conditions(**conditions))
     for row in found:
         assert row.standard_uncertainty_mm == pytest.approx(row.half_width / row.divisor * row.sensitivity)
+        if row.unit == "mm":
+            assert row.sensitivity == 1.0
         if row.distribution == "rectangular":
             assert row.divisor == pytest.approx(math.sqrt(3)) and row.degrees_of_freedom is None
     return {row.name: row for row in found}

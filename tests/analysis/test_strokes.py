@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rodtrue.analysis.strokes import cut_sections, find_strokes
+from rodtrue.analysis.strokes import cut_sections, find_strokes, smooth
 from rodtrue.model.samples import NO_STEP, SWEEP, Samples
 
 
@@ -84,3 +84,58 @@ def test_a_million_samples_are_cut_without_a_python_step_for_each():
     travel = np.tile(sweeps(1), 420)[:1_000_000] + 0.02 * np.random.default_rng(1).standard_normal(1_000_000)
     strokes = find_strokes(cut_sections(run(travel), 0.0))
     assert len(strokes) in (713, 714, 715, 716)
+
+
+@pytest.mark.parametrize("rate_hz", [100, 250, 300, 500, 1000])
+def test_smoothing_takes_noise_out_and_moves_no_parabola(rate_hz):
+    # A quadratic Savitzky-Golay filter leaves a parabola as it is (Savitzky and Golay, Anal. Chem. 36 (1964) 1627).
+    t = np.arange(300) / rate_hz
+    parabola = 3.0 + 40 * t - 25 * t**2
+    assert smooth(parabola, 1 / rate_hz) == pytest.approx(parabola, abs=1e-9)
+    noise = np.random.default_rng(3).standard_normal(3000)
+    # Inside a window of 2 m + 1 the variance falls to 3 (3 m^2 + 3 m - 1) / ((2 m - 1) (2 m + 1) (2 m + 3)).
+    m = max(2, (round(0.060 * rate_hz) | 1) // 2)
+    left = 3 * (3 * m * m + 3 * m - 1) / ((2 * m - 1) * (2 * m + 1) * (2 * m + 3))
+    assert smooth(noise, 1 / rate_hz)[50:-50].var() == pytest.approx(left, rel=0.2)
+
+
+def test_what_is_shorter_than_the_window_is_left_alone():
+    few = np.array([0.0, 1.0, 0.0, 1.0])
+    assert np.array_equal(smooth(few, 0.002), few)
+
+
+@pytest.mark.parametrize(("missing", "sections"), [(2, 1), (3, 2)])
+def test_two_missing_samples_are_let_pass_and_three_break_a_section(missing, sections):
+    travel = sweeps(1)
+    keep = np.ones(len(travel), bool)
+    keep[800 : 800 + missing] = False
+    found = cut_sections(run(travel).where(keep), 0.0)
+    assert [s.broken_before for s in found] == [False, True][:sections]
+    assert found[0].period_s == pytest.approx(0.002)
+
+
+@pytest.mark.parametrize(("back_mm", "strokes"), [(1.4, 1), (1.7, 3)])
+def test_a_reversal_counts_from_a_millimetre_and_a_half(back_mm, strokes):
+    def moved(start: float, end: float) -> np.ndarray:
+        return start + (end - start) * (0.5 - 0.5 * np.cos(np.linspace(0, np.pi, 500)))
+
+    travel = np.concatenate([moved(0, 10), moved(10, 10 - back_mm), moved(10 - back_mm, 20)])
+    found = find_strokes(cut_sections(run(travel), 0.0))
+    assert [s.direction for s in found] == ["opening", "closing", "opening"][:strokes]
+
+
+def test_a_stroke_leaves_three_tenths_of_a_millimetre_at_both_ends():
+    travel = np.concatenate([np.zeros(300), np.linspace(0, 20, 2001), np.full(300, 20.0), np.linspace(20, 0, 2001)])
+    opening, closing = find_strokes(cut_sections(run(travel), 0.0))
+    assert (travel[opening.start], travel[opening.stop - 1]) == pytest.approx((0.3, 19.7), abs=0.02)
+    assert (travel[closing.start], travel[closing.stop - 1]) == pytest.approx((19.7, 0.3), abs=0.02)
+
+
+def test_too_few_samples_in_a_row_make_no_section():
+    travel = sweeps(1)
+    step = np.full(len(travel), NO_STEP, np.uint8)
+    step[500:505], step[700:704] = SWEEP, SWEEP
+    assert [len(s.time_s) for s in cut_sections(run(travel, step=step), 0.0)] == [5]
+    step[:] = NO_STEP
+    step[500:504] = SWEEP
+    assert cut_sections(run(travel, step=step), 0.0) == []
