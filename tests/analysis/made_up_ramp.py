@@ -12,13 +12,19 @@ from rodtrue.analysis.strokes import Span
 
 SLOPE = 10.0
 BASELINE_KPA = 25.0
+TRAVEL_MM = np.array([10.0, 12.0, 16.0])
+"""Where every stroke has its samples: alike for all, so that what one shifts leaves the slope alone."""
+
+
+def columns_of(direction: str) -> np.ndarray:
+    """Return a stroke's design: level of its direction, and travel."""
+    return np.column_stack([np.full(3, direction == "opening"), np.full(3, direction == "closing"), TRAVEL_MM])
 
 
 def stroke(direction: str, onset_mm: float, *, speed: float = 20.0, why_not: str | None = None) -> StrokeData:
     """Return a stroke whose own line of slope `SLOPE` meets the baseline at `onset_mm`: three samples on the ramp."""
-    travel = onset_mm + np.array([1.0, 2.0, 4.0])
-    column = np.column_stack([np.full(3, direction == "opening"), np.full(3, direction == "closing"), travel])
-    pressure = BASELINE_KPA + SLOPE * (travel - onset_mm)
+    column = columns_of(direction)
+    pressure = BASELINE_KPA + SLOPE * (TRAVEL_MM - onset_mm)
     data = StrokeData(Span(0, 0, 3, direction), speed, why_not, np.arange(3), onset_mm)  # type: ignore[arg-type]
     data.gram, data.moment = column.T @ column, column.T @ pressure
     return data

@@ -60,7 +60,7 @@ def test_friction_is_opening_less_closing_with_its_scatter():
     # Leaving strokes out in turn, at one slope for all: the mean of three moves by half its deviation; six in turn.
     shifts = [0.05, 0.05, -0.05, -0.05, 0.0, 0.0]
     random = math.sqrt(5 * sum(s * s for s in shifts) / 6)
-    assert reach == pytest.approx(3.182446 * random, rel=0.02)
+    assert reach == pytest.approx(3.182446 * random, rel=1e-5)
 
 
 def test_lag_that_was_not_told_apart_widens_the_friction_by_both_directions_speeds():
