@@ -8,6 +8,7 @@ from typer.testing import CliRunner
 
 from records.made_up_jobs import job
 from rodtrue.cli import app
+from rodtrue.cli.records_show import comparison_lines
 from rodtrue.model.errors import InputError
 
 
@@ -104,3 +105,37 @@ def test_a_number_that_no_job_can_have_is_named_too(run, number):
 @pytest.mark.parametrize("words", [("show", 7), ("compare", 7), ("delete", 7), ("report", 7)])
 def test_a_job_that_is_not_there_is_named(run, words):
     assert "no job 7" in str(run(*words).exception)
+
+
+def test_compared_values_near_nought_have_no_sign_and_a_rod_error_has_one():
+    rows = [
+        {"name": "return_error", "unit": "kPa", "values": [-0.01, 0.4]},
+        {"name": "friction", "unit": "mm", "values": [0.36, -0.001]},
+        {"name": "rod_error", "unit": "mm", "values": [0.5, -2.43]},
+    ]
+    _, pressure, friction, error = comparison_lines(["1 as found", "1 as left"], rows)
+    assert pressure.split("  ")[-1].strip() == "0.1 psi (0.4 kPa)" and "-0" not in pressure
+    assert "0.014 in (0.36 mm)" in friction and "+" not in friction and "-0" not in friction
+    assert "+0.020 in (+0.50 mm)" in error and "-0.096 in (-2.43 mm)" in error
+
+
+def test_a_list_cut_short_says_how_to_see_the_rest_and_an_empty_one_how_to_fill_it(run, tmp_path):
+    empty = run("list").stdout
+    assert "No runs are kept that match." in empty and "records add" in empty
+    for number in (1, 2):
+        run("add", stored(tmp_path, number))
+    assert "The newest 1 of 4 runs; --limit shows more, --until older ones." in run("list", "--limit", 1).stdout
+    assert "records add" not in run("list", "--unit", "nobody's").stdout
+
+
+def test_days_the_wrong_way_round_are_said(run):
+    result = run("list", "--since", "2026-11-30", "--until", "2026-11-01")
+    assert isinstance(result.exception, InputError) and "is not before" in result.exception.message
+
+
+@pytest.mark.parametrize("command", ["list", "export"])
+def test_every_filter_is_offered_with_its_words(command):
+    said = CliRunner().invoke(app, ["records", command, "--help"]).stdout
+    for option in ("--since", "--until", "--unit", "--customer", "--profile", "--verdict", "--fixture", "--tag"):
+        assert option in said
+    assert ("--limit" in said) is (command == "list")

@@ -37,6 +37,7 @@ def register(app: typer.Typer) -> None:
     records.command("compare", epilog="Example: rodtrue records compare 3")(compare)
     records.command("add", epilog="Example: rodtrue records add job.json --tag 'check standard'")(add)
     records.command("export", epilog="Example: rodtrue records export runs.csv --since 2026-10-01")(export)
+    records.command("samples", epilog="Example: rodtrue records samples 3 job-3.parquet")(samples)
     records.command("backup", epilog="Example: rodtrue records backup october.backup")(backup)
     records.command("restore", epilog="Example: rodtrue records restore october.backup")(restore)
     records.command("delete", epilog="Example: rodtrue records delete 3")(delete)
@@ -176,6 +177,22 @@ def export(
     typer.echo(f"{file}: {count} runs")
 
 
+def samples(
+    job: Job,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file, .csv or .parquet.")],
+    as_left: Annotated[bool, typer.Option("--as-left", help="Of the as-left run, not of the as-found one.")] = False,
+    place: Place = None,
+) -> None:
+    """Write the samples of a kept run's capture as a table: time, travel, pressure and step, in SI units."""
+    from rodtrue.data_folder import data_folder
+    from rodtrue.records import open_records
+    from rodtrue.records.samples import export_samples
+
+    with open_records(place) as records:
+        count = export_samples(records, job, "as_left" if as_left else "as_found", file, data_folder() / "captures")
+    typer.echo(f"{file}: {count} samples")
+
+
 def backup(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file.")],
     place: Place = None,
@@ -240,6 +257,7 @@ def _job(place: str | None, number: int) -> StoredJob:
 
 
 def _heading(number: int, job: StoredJob) -> list[str]:
+    from rodtrue.cli.records_show import when
     from rodtrue.run.words import VIRTUAL_MARK
 
     fields = (
@@ -248,6 +266,6 @@ def _heading(number: int, job: StoredJob) -> list[str]:
         ("unit", job.as_found.unit),
         ("notes", job.notes),
     )
-    lines = [f"job {number}, taken {job.as_found.taken_at or 'at a time unknown'}"]
+    lines = [f"job {number}, taken {when(job.as_found.taken_at)}"]
     lines += [f"{name}: {text}" for name, text in fields if text]
     return lines + ([VIRTUAL_MARK] if job.as_found.fixture.kind == "virtual" else [])

@@ -30,7 +30,7 @@ def run_lines(rows: Sequence[RunRow]) -> Iterator[str]:
         inches = "" if shown is None else f"{bound}{mm_to_inch(shown):+.3f}"
         millimetres = "" if shown is None else f"{bound}{shown:+.2f}"
         yield (
-            f"{row.job:>5}{mark} {_when(row.taken_at):<16} {row.role.removeprefix('as_'):<5} "
+            f"{row.job:>5}{mark} {when(row.taken_at):<16} {row.role.removeprefix('as_'):<5} "
             f"{_short(row.unit, _UNIT):<{_UNIT}} {row.verdict:<9} {inches:>8} {millimetres:>7}".rstrip()
         )
     if any(row.fixture_kind == "virtual" for row in rows):
@@ -65,25 +65,27 @@ def comparison_lines(names: Sequence[str], rows: Sequence[dict[str, object]]) ->
             for name, codes in zip(names, values, strict=True):
                 yield f"findings, {name}: {', '.join(codes) or 'none'}"
             continue
-        cells = [_cell(value, str(row["unit"])) for value in values]
+        sign = "+" if row["name"] == "rod_error" else "z"
+        cells = [_cell(value, str(row["unit"]), sign) for value in values]
         yield f"{str(row['name']).replace('_', ' '):<24}{cells[0]:>26}{cells[1]:>26}"
 
 
-def _cell(value: object, unit: str) -> str:
+def _cell(value: object, unit: str, sign: str) -> str:
     if value is None:
         return "not determined"
     if not isinstance(value, float):
         return str(value)
     if unit == "mm":
-        return f"{mm_to_inch(value):+.3f} in ({value:+.2f} mm)"
+        return f"{mm_to_inch(value):{sign}.3f} in ({value:{sign}.2f} mm)"
     if unit == "kPa":
-        return f"{kpa_to_psi(value):.1f} psi ({value:.0f} kPa)"
+        return f"{kpa_to_psi(value):z.1f} psi ({value:z.1f} kPa)"
     if unit == "kPa/mm":
         return f"{kpa_to_psi(value) * 25.4:.0f} psi/in ({value:.1f} kPa/mm)"
     return f"{value:.4g} {unit}"
 
 
-def _when(taken_at: str | None) -> str:
+def when(taken_at: str | None) -> str:
+    """A result's time as this machine's clock shows it; `-` for none."""
     return "-" if taken_at is None else f"{datetime.fromisoformat(taken_at).astimezone():%Y-%m-%d %H:%M}"
 
 

@@ -202,14 +202,18 @@ class Records:
 
     def job(self, number: int) -> Job:
         """Return a job as it was saved. Raises: InputError where there is none of that number."""
+        return job_of(self.kept_job(number))
+
+    def kept_job(self, number: int) -> Kept:
+        """Return a job as kept, with what was said of it. Raises: InputError where there is none of that number."""
         if not 0 < number <= LARGEST_NUMBER:
             raise self._no_job(number)
-        query = select(jobs.c.document).where(jobs.c.id == number)
+        query = select(*(jobs.c[name] for name in Kept.__dataclass_fields__)).where(jobs.c.id == number)
         with trouble_in_words(self._url, "reading a job"), self._engine.connect() as connection:
-            document = connection.scalar(query)
-        if document is None:
+            row = connection.execute(query).mappings().one_or_none()
+        if row is None:
             raise self._no_job(number)
-        return msgspec.json.decode(document, type=Job)
+        return Kept(**row)
 
     def kept(self) -> Iterator[Kept]:
         """Give every job as kept, in the order of their numbers. Raises: InputError, FixtureError."""
