@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os.path
 import re
 import tomllib
 from collections.abc import Callable
@@ -11,6 +12,7 @@ from typing import Any
 
 import msgspec
 
+from rodtrue.bounded import MOST_TOML_CHARACTERS, read_whole, toml_of
 from rodtrue.linkage import RODS, LinkageError, linkage_of
 from rodtrue.linkage.two_bell_cranks import SET_FIRST
 from rodtrue.model.errors import InputError
@@ -45,7 +47,7 @@ def profile_text(name_or_path: str) -> tuple[str, str]:
             "Name one of: " + ", ".join(shipped_profiles()) + "; or give the path of a TOML file.",
         )
     try:
-        return path.read_text("utf-8"), str(path)
+        return read_whole(path, 4 * MOST_TOML_CHARACTERS).decode("utf-8"), str(path)
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(f"profile {path}: cannot be read ({error})", "Give a readable UTF-8 TOML file.") from error
 
@@ -54,7 +56,7 @@ def _profile_file(name_or_path: str) -> Path | None:
     """Return the file of a profile named by its path, with or without `.toml`, None where there is none."""
     path = Path(name_or_path)
     candidates = [path] if path.suffix == ".toml" else [path, Path(f"{name_or_path}.toml")]
-    return next((candidate for candidate in candidates if candidate.is_file()), None)
+    return next((candidate for candidate in candidates if os.path.isfile(candidate)), None)
 
 
 def load_profile(name_or_path: str = DEFAULT_PROFILE) -> Profile:
@@ -100,7 +102,7 @@ def parse_profile(text: str, where: str) -> Profile:
     Raises: InputError naming the field, and the line where it stands in the text.
     """
     try:
-        raw = tomllib.loads(text)
+        raw = toml_of(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"profile {where}: not valid TOML: {error}", "Mend that line and try again.") from error
 

@@ -6,9 +6,8 @@ import unicodedata
 from rodtrue.page.access.plain_log import PlainLog
 from rodtrue.plain_text import on_one_line, without_controls
 
-
-# Unicode Standard Annex 44: control characters, line and paragraph separators. Annex 9, table 1: embeddings, overrides
-# and isolates.
+# Unicode Standard Annex 44: control characters, line and paragraph separators.
+# Annex 9, table 1: embeddings, overrides and isolates.
 STEERING = {"Cc", "Zl", "Zp"}
 TURNING = {"LRE", "RLE", "LRO", "RLO", "PDF", "LRI", "RLI", "FSI", "PDI"}
 

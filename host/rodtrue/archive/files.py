@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os.path
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -17,7 +18,7 @@ def files_in(named: Iterable[Path]) -> list[str]:
     """
     files: dict[str, None] = {}
     for path in named:
-        if not path.is_dir():
+        if not os.path.isdir(path):
             files[str(path)] = None
             continue
         inside = sorted(str(file) for file in path.rglob("*") if file.suffix in ENDINGS and file.is_file())

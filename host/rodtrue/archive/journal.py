@@ -12,6 +12,7 @@ from typing import Any
 import msgspec
 
 from rodtrue.archive.work import Outcome, Request, digest_of, versions
+from rodtrue.bounded import json_of
 from rodtrue.model.errors import InputError
 
 SCHEMA = "rodtrue.archive/1"
@@ -117,8 +118,8 @@ def read_journal(path: Path) -> list[dict[str, Any]]:
 def _documents(path: Path, lines: list[bytes]) -> Iterator[dict[str, Any]]:
     for i, line in enumerate(lines):
         try:
-            document = msgspec.json.decode(line)
-        except (msgspec.DecodeError, RecursionError) as error:
+            document = json_of(line)
+        except msgspec.DecodeError as error:
             raise InputError(
                 f"{path}, line {i + 1}: no JSON document ({error})", "Begin anew in another file."
             ) from error

@@ -19,6 +19,7 @@ from rodtrue.model.errors import InputError
 from rodtrue.whole_file import write_whole
 
 FAMILY = "rodtrue.calibration/"
+_LONGEST_VERSION = 9
 MEASURE_AGAIN = "Give a file written by `rodtrue calibrate run`, unchanged."
 
 
@@ -105,7 +106,7 @@ _READERS: dict[int, Callable[[Any, str], CalibrationDocument]] = {1: _version_1}
 def _reader(raw: Any, where: str) -> Callable[[Any, str], CalibrationDocument]:
     schema = raw.get("schema") if isinstance(raw, dict) else None
     version = schema.removeprefix(FAMILY) if isinstance(schema, str) and schema.startswith(FAMILY) else ""
-    if not version.isdecimal():
+    if not version.isdecimal() or len(version) > _LONGEST_VERSION:
         raise InputError(f"calibration {where}: no calibration document (schema {schema!r})", MEASURE_AGAIN)
     if int(version) not in _READERS:
         newest = max(_READERS)

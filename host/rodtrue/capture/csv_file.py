@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from rodtrue.bounded import lines_of
 from rodtrue.model.conditions import CALIBRATION_STATES, CalibrationState
 from rodtrue.model.errors import InputError
 from rodtrue.model.samples import STEPS, Samples
@@ -125,7 +126,7 @@ def read_table(
 def _rows(path: Path) -> Iterator[tuple[int, list[str]]]:
     try:
         with path.open(newline="", encoding="utf-8-sig") as file:
-            reader = csv.reader(file)
+            reader = csv.reader(lines_of(file))
             for row in reader:
                 yield reader.line_num, row
     except FileNotFoundError as error:

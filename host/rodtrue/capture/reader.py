@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 import rodtrue_protocol as wire
+from rodtrue.bounded import MOST_DATA_BYTES, read_whole
 from rodtrue.calibration.parts_budget import parts_budget, terms_of_calibration, terms_of_parts
 from rodtrue.calibration.ranges import beyond_range
 from rodtrue.capture.entries import LAST_HOST_TIME_US, Entry, missing_note, read_entry
@@ -306,7 +307,7 @@ def read_capture(path: Path) -> Capture:
     line, or cannot be read.
     """
     try:
-        data = path.read_bytes()
+        data = read_whole(path, MOST_DATA_BYTES)
     except OSError as error:
         raise InputError(f"capture {path}: cannot be read ({error.strerror})", "Check the name.") from error
     if not data:

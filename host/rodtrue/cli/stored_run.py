@@ -8,6 +8,7 @@ from typing import Any
 
 import msgspec
 
+from rodtrue.bounded import json_of, read_whole
 from rodtrue.model.errors import InputError
 from rodtrue.model.result import JOB_SCHEMA, RESULT_SCHEMA
 
@@ -51,7 +52,7 @@ def read_stored_runs(path: Path) -> list[tuple[str | None, StoredRun]]:
     Raises: InputError naming the file and what is wrong in it.
     """
     try:
-        document = msgspec.json.decode(path.read_bytes())
+        document = json_of(read_whole(path))
     except OSError as error:
         raise InputError(
             f"{path}: cannot be read ({error.strerror})", "Check the path and its permissions."

@@ -4,16 +4,20 @@ Each carries one sentence on what happened and where, and one on what to do next
 front end (terminal, JSON, page) can show both.
 """
 
+from rodtrue.plain_text import on_one_line
+
+LONGEST = 2000
+"""Characters of a sentence: a file may hold a name of any length."""
+
 
 class RodtrueError(Exception):
-    """What happened and where (`message`), and what to do next (`next_step`)."""
+    """What happened and where (`message`), and what to do next (`next_step`): one line each, safe to be shown."""
 
     exit_code = 1
 
     def __init__(self, message: str, next_step: str) -> None:
-        super().__init__(message)
-        self.message = message
-        self.next_step = next_step
+        self.message, self.next_step = _sentence(message), _sentence(next_step)
+        super().__init__(self.message)
 
     def __reduce__(self) -> tuple[type, tuple[str, str]]:
         # Both sentences cross to a parent process; the inherited way would lose the second.
@@ -21,6 +25,11 @@ class RodtrueError(Exception):
 
     def __str__(self) -> str:
         return f"{self.message}\n{self.next_step}"
+
+
+def _sentence(text: str) -> str:
+    plain = on_one_line(text)
+    return plain if len(plain) <= LONGEST else f"{plain[: LONGEST // 2]} [...] {plain[-LONGEST // 2 :]}"
 
 
 class InputError(RodtrueError):

@@ -11,6 +11,7 @@ from zipfile import ZIP_DEFLATED, ZIP_STORED, BadZipFile, ZipFile
 
 import msgspec
 
+from rodtrue.bounded import json_of
 from rodtrue.model.errors import InputError
 from rodtrue.records.rows import runs_of
 from rodtrue.records.store import Kept, Records, job_of
@@ -19,6 +20,8 @@ from rodtrue.whole_file import part_of, put_in_place, write_whole
 SCHEMA = "rodtrue.backup/1"
 _CONTENTS = "contents.json"
 _JOBS = "jobs.jsonl"
+_MOST_TIMES_PACKED, _LEAST_REFUSED_BYTES = 100, 1 << 20
+"""Jobs pack to about a tenth."""
 
 
 @dataclass(frozen=True)
@@ -111,16 +114,16 @@ def _verified(path: Path, archive: ZipFile) -> tuple[Contents, list[Kept]]:
         f"{path}: not what its list of contents says", "Take another copy of it; nothing was put back."
     )
     try:
-        contents = msgspec.json.decode(archive.read(_CONTENTS), type=Contents)
-        text = archive.read(_JOBS)
+        contents = json_of(_unpacked(archive, _CONTENTS), Contents)
+        text = _unpacked(archive, _JOBS)
         if contents.schema != SCHEMA:
             raise InputError(f"{path}: {contents.schema!r} is not {SCHEMA!r}", "Update Rodtrue, then restore.")
         if sha256(text).hexdigest() != contents.jobs_sha256:
             raise damaged
         for name, digest in contents.captures.items():
-            if name != f"captures/{digest}.capture" or sha256(archive.read(name)).hexdigest() != digest:
+            if name != f"captures/{digest}.capture" or sha256(_unpacked(archive, name)).hexdigest() != digest:
                 raise damaged
-        jobs = [msgspec.json.decode(line, type=Kept) for line in text.splitlines()]
+        jobs = [json_of(line, Kept) for line in text.splitlines()]
         for kept in jobs:
             job_of(kept)
     except (KeyError, msgspec.DecodeError) as error:
@@ -142,8 +145,16 @@ def _put_captures(archive: ZipFile, contents: Contents, jobs: list[Kept], folder
         place = _restored(folder, digest)
         if _content(place, digest) is None:
             folder.mkdir(parents=True, exist_ok=True)
-            write_whole(place, archive.read(name))
+            write_whole(place, _unpacked(archive, name))
     return missing
+
+
+def _unpacked(archive: ZipFile, name: str) -> bytes:
+    """Return one file of a backup. Raises: KeyError where there is none; BadZipFile for one packed to overwhelm."""
+    packed = archive.getinfo(name)
+    if packed.file_size > _LEAST_REFUSED_BYTES + _MOST_TIMES_PACKED * packed.compress_size:
+        raise BadZipFile(f"{name} would unpack to {packed.file_size} bytes, more than any backup packs so small")
+    return archive.read(packed)
 
 
 def _restored(folder: Path, digest: str) -> Path:

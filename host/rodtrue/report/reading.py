@@ -9,6 +9,7 @@ from typing import Any
 
 import msgspec
 
+from rodtrue.bounded import json_of, read_whole
 from rodtrue.model.errors import InputError
 from rodtrue.model.result import JOB_SCHEMA, RESULT_SCHEMA, Job, Result
 
@@ -49,10 +50,10 @@ def read_job(path: Path) -> Job:
     Raises: InputError naming the file and the field that is wrong.
     """
     try:
-        document = msgspec.json.decode(path.read_bytes())
+        document = json_of(read_whole(path))
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror})", "Check the path.") from error
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
+    except msgspec.DecodeError as error:
         raise InputError(f"{path}: not one JSON document ({error})", _GIVE) from error
     schema = document.get("schema") if isinstance(document, dict) else None
     if schema == RESULT_SCHEMA:
