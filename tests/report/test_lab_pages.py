@@ -74,10 +74,31 @@ def test_fixture_profile_capture_and_versions_are_named() -> None:
     assert f"Rodtrue {__version__}, typst " in told
 
 
-def test_the_calibration_in_force_is_named() -> None:
-    calibrated = Fixture("board", None, None, {"date": "2026-01-05", "due": "2027-01-05"})
+HELD = {
+    "generation": 3,
+    "data": "0100ffff" * 40,
+    "fixture_id": UNIQUE_IDS["board"],
+    "done": "2026-01-05",
+    "due": "2027-01-05",
+    "references": "gauge blocks 7, dead weights 2",
+    "channels": [],
+    "range": {"travel": {"lowest": 5.0, "highest": 95.0}, "pressure": {"lowest": 34.5, "highest": 620.5}},
+    "file": "shop #1.json",
+}
+
+
+def test_the_calibration_in_force_is_named_with_dates_references_and_range() -> None:
+    calibrated = Fixture("board", None, None, HELD)
     told = " ".join(pages_of(replace(result(rod_error_mm=0.1), fixture=calibrated)))
-    assert "date 2026-01-05, due 2027-01-05" in told
+    assert f"number 3, done 2026-01-05, due 2027-01-05, of fixture {UNIQUE_IDS['board']}" in told
+    assert "references: gauge blocks 7, dead weights 2" in told
+    assert "travel 0.20 to 3.74 in (5.0 to 95.0 mm), pressure 5 to 90 psi (34 to 620 kPa)" in told
+    assert "from the file shop #1.json" in told and "0100ffff" not in told
+
+
+def test_a_calibration_of_which_little_is_known_is_told_as_far_as_it_is() -> None:
+    told = " ".join(pages_of(replace(result(rod_error_mm=0.1), fixture=Fixture("board", None, None, {"range": 3}))))
+    assert "done on an unknown date; held by the fixture" in told
 
 
 def test_findings_stand_with_their_evidence_in_both_unit_systems() -> None:
@@ -130,7 +151,7 @@ def test_what_the_report_does_not_state_is_named() -> None:
     bare = " ".join(pages_of(replace(result(rod_error_mm=0.1), operator=None)))
     for words in ("the laboratory's name and address", "who measured", "port, adapter and hose", "traceability"):
         assert words in bare
-    calibrated = Fixture("board", None, None, {"date": "2026-01-05", "due": "2027-01-05"})
+    calibrated = Fixture("board", None, None, HELD)
     full = replace(result(rod_error_mm=0.1), checked=[FITTED], fixture=calibrated)
     whole = " ".join(pages_of(replace(short_job(**SAID), as_found=full, as_left=None)))
     assert "Not stated here: the place, where it was not the laboratory; air temperature" in whole

@@ -26,6 +26,7 @@ from rodtrue.report.shown import (
     own_words,
     signed,
 )
+from rodtrue.report.traceability import calibration_words
 from rodtrue.run.cautions import all_cautions
 from rodtrue.run.words import Units, span
 
@@ -92,7 +93,7 @@ def _particulars(result: Result, units: Units) -> dict[str, str]:
         "Operator": own_words(result.operator),
         "Taken at": moment(result.taken_at),
         "Fixture": own_words(", ".join(fixture)),
-        "Calibration": _calibration(result),
+        "Calibration": calibration_words(result, units),
         "Profile": own_words(profile),
         "Layout": NONE if details is None else details.layout.replace("-", " "),
         "Pin moved by": _DRIVES.get(result.drive, str(result.drive)),
@@ -106,17 +107,6 @@ def _particulars(result: Result, units: Units) -> dict[str, str]:
 _IDENTITY = {"unique_id": "number", "firmware_version": "firmware", "micropython_version": "MicroPython"}
 
 
-def _calibration(result: Result) -> str:
-    calibration = result.fixture.calibration
-    if calibration is None:
-        uncalibrated = {"calibration_missing", "calibration_mismatched"} & {each.code for each in result.findings}
-        if result.fixture.kind == "csv" and not uncalibrated:
-            return "not recorded: the profile's half-widths"
-        return "none: nominal values and the parts' uncertainty"
-    said = [f"{key.replace('_', ' ')} {value}" for key, value in calibration.items() if _short(value)]
-    return own_words(", ".join(said), 400)
-
-
 def _adjusted(result: Result, units: Units) -> str:
     """Return what the operator said was done to the rod before this run, and what had been advised."""
     if result.adjusted is None:
@@ -124,10 +114,6 @@ def _adjusted(result: Result, units: Units) -> str:
     advised = result.adjusted.get("advised_mm")
     said = own_words(str(result.adjusted.get("moved") or ""), 200)
     return said + ("" if advised is None else f"; advised: {length(advised, False, units)}")
-
-
-def _short(value: Any) -> bool:
-    return isinstance(value, str | int | float)
 
 
 def _numbers(result: Result, units: Units) -> dict[str, str]:

@@ -22,7 +22,7 @@ def plot_svg(result: Result, units: Units) -> str | None:
     from matplotlib.figure import Figure
 
     with plain_style():
-        figure = Figure(figsize=(7.0, 3.2))
+        figure = Figure(figsize=(7.0, 2.9))
         _draw(figure.add_subplot(), result, units)
         file = io.StringIO()
         figure.savefig(file, format="svg", metadata={"Date": None, "Creator": None})
