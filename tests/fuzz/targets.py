@@ -349,25 +349,26 @@ def _record_bytes(rng: Random) -> bytes:
 @contextmanager
 def _record(folder: Path) -> Iterator[Tell]:
     job_path, backup_path = folder / "job.json", folder / "input.backup"
-    empty = folder / "empty.sqlite"
-    open_records(str(empty)).close()
 
     def tell(data: bytes) -> str:
         return restored(data) if data[:2] == b"PK" else shown(data)
 
     def restored(data: bytes) -> str:
         backup_path.write_bytes(data)
-        place = folder / "records.sqlite"
-        place.write_bytes(empty.read_bytes())
-        with open_records(str(place)) as records:
-            try:
-                restore(records, backup_path, folder / "captures")
-            except InputError:
-                assert records.count() == 0, "refused, yet something was put back"
-                raise
-            for row in records.runs():
-                records.job(row.job)
+        try:
+            restore(records, backup_path, folder / "captures")
+        except InputError:
+            assert records.count() == 0, "refused, yet something was put back"
+            raise
+        read_and_forget()
         return "restored"
+
+    def read_and_forget() -> None:
+        """Read every job that is kept as it comes back, and leave the records empty for the next input."""
+        for number in {row.job for row in records.runs()}:
+            records.job(number)
+            records.delete(number)
+        assert records.count() == 0
 
     def shown(data: bytes) -> str:
         job_path.write_bytes(data)
@@ -375,19 +376,16 @@ def _record(folder: Path) -> Iterator[Tell]:
             read_stored_runs(job_path)
         job = read_job(job_path)
         if job.schema == "rodtrue.job/1":
-            place = folder / "records.sqlite"
-            place.write_bytes(empty.read_bytes())
-            with open_records(str(place)) as records:
-                records.save(job)
-                for row in records.runs():
-                    records.job(row.job)
+            records.save(job)
+            read_and_forget()
         if not _chosen(data, REPORTED_SHARE):
             return "read"
         msgspec.json.encode(job)
         report_pdf(job)
         return "reported"
 
-    yield tell
+    with open_records(str(folder / "records.sqlite")) as records:
+        yield tell
 
 
 def _from(streams: Callable[[], list[bytes]]) -> Callable[[Random], bytes]:

@@ -10,6 +10,9 @@ from itertools import pairwise
 from rodtrue.model.shifts import Governor, ShiftData, ShiftValve, ThrottlePressure
 from rodtrue.shifts.valve import downshift_governor_kpa, upshift_governor_kpa
 
+LEAST, MOST = 1e-6, 1e9
+"""Between these lies every quantity above 0, in any unit of a profile; beyond, sums and ratios lose their meaning."""
+
 Problem = tuple[str, str]
 """The field, from `shifts` on, and what is wrong with it."""
 
@@ -85,9 +88,13 @@ def _rising(field: str, values: tuple[float, ...]) -> Iterator[Problem]:
         yield field, "must hold two or more finite numbers, 0 or more"
     elif not all(low < high for low, high in pairwise(values)):
         yield field, "must rise from each value to the next"
+    elif values[-1] > MOST or min(value for value in values if value > 0.0) < LEAST:
+        yield field, f"holds what no unit has: above 0 they lie between {LEAST:g} and {MOST:g}"
 
 
 def _not_positive(table: str, numbers: dict[str, float], may_be_zero: str = "") -> Iterator[Problem]:
     for name, value in numbers.items():
         if not (math.isfinite(value) and (value > 0.0 or (value == 0.0 and name == may_be_zero))):
             yield f"{table}.{name}", f"is {value}; it must be a finite number above 0"
+        elif value > MOST or 0.0 < value < LEAST:
+            yield f"{table}.{name}", f"is {value}, which no unit has; it must lie between {LEAST:g} and {MOST:g}"
