@@ -139,3 +139,11 @@ def test_too_few_samples_in_a_row_make_no_section():
     step[:] = NO_STEP
     step[500:504] = SWEEP
     assert cut_sections(run(travel, step=step), 0.0) == []
+
+
+def test_a_gap_right_after_the_first_sample_breaks_there():
+    travel = sweeps(1)
+    keep = np.ones(len(travel), bool)
+    keep[1:50] = False
+    (section,) = cut_sections(run(travel).where(keep), 0.0)
+    assert section.broken_before and len(section.time_s) == len(travel) - 50

@@ -10,6 +10,7 @@ from analysis.made_up_ramp import BASELINE_KPA, SLOPE, pairs, ramp_of, stroke
 from rodtrue.analysis.findings import Findings
 from rodtrue.analysis.ramp import Ramp
 from rodtrue.analysis.reference import Baseline, Rests
+from rodtrue.analysis.strokes import Section
 from rodtrue.analysis.watch import watch_fixture, watch_ramp, watch_rests, watch_samples, watch_sensor
 from rodtrue.findings_table import load_findings_table
 from rodtrue.model.conditions import Conditions
@@ -111,6 +112,8 @@ def test_a_noisy_baseline_and_an_untold_lag_let_more_idle_pressure_pass():
     rests = Rests(0.0, BASELINE_KPA + 7.9, [0.0], [BASELINE_KPA])
     assert "idle_pressure_high" in of_ramp(ramp_of(STEADY), rests=rests)
     assert "idle_pressure_high" not in of_ramp(ramp_of(STEADY), rests=rests, baseline=replace(QUIET, noise_kpa=2.0))
+    more = replace(rests, first_kpa=BASELINE_KPA + 8.1)  # beyond 2 kPa held and three times the noise
+    assert "idle_pressure_high" in of_ramp(ramp_of(STEADY), rests=more, baseline=replace(QUIET, noise_kpa=2.0))
     untold = ramp_of(STEADY, lag_told=False)
     assert "idle_pressure_high" not in of_ramp(untold, 0.2, 0.3, rests=rests)
 
@@ -209,6 +212,17 @@ def test_what_stands_still_in_the_baseline_too_or_without_noise_is_a_coarse_sens
     pressure[10:25] = 25.0  # 0.14 s in the baseline: five times that is let pass
     assert "sensor_clipped" not in of_samples(run(pressure), replace(QUIET, noise_kpa=1.0))
     assert "sensor_clipped" not in of_samples(run(np.full(400, 25.0), 100), replace(QUIET, noise_kpa=0.2))
+
+
+def test_lost_samples_are_told_by_their_gaps_and_how_long_those_lasted():
+    def section(begin_s: float, end_s: float, broken_before: bool) -> Section:
+        time_s = np.linspace(begin_s, end_s, 20)
+        return Section(time_s, np.zeros(20), np.zeros(20), np.zeros(20), 0.01, broken_before)
+
+    sections = [section(0, 1, False), section(1.5, 2, True), section(3, 4, False), section(4.25, 5, True)]
+    found = found_by(watch_samples, run(NOISE), sections, QUIET, PROFILE, Conditions())
+    assert found["samples_lost"] == {"gaps": 2, "seconds": pytest.approx(0.75)}
+    assert "samples_lost" not in found_by(watch_samples, run(NOISE), sections[2:3], QUIET, PROFILE, Conditions())
 
 
 @pytest.mark.parametrize(("level", "told"), [(4.9, True), (5.0, False), (60.0, False), (60.1, True)])

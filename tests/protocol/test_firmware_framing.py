@@ -37,6 +37,14 @@ def test_firmware_cobs_is_plain_cobs_for_many_lengths_and_zero_densities() -> No
     assert vectors.on_micropython("uncobs", encodings) == [message.hex() for message in messages]
 
 
+def test_firmware_tells_a_run_longer_than_any_frame_from_one_that_is_merely_no_cobs() -> None:
+    runs = [b"\xff" * 262, b"\xff" * 263, b"\xff" * 1000]
+    rows = [{"hex": (run + b"\0").hex(), "direction": "to_fixture"} for run in runs]
+    for step in (0, 100):
+        job = {"sizes": {"to_fixture": vectors.sizes("to_fixture")}, "rows": rows, "step": step}
+        assert vectors.on_micropython("receive", job) == [[["cobs"]], [["oversize"]], [["oversize"]]]
+
+
 def test_firmware_refuses_every_single_flipped_bit_of_a_frame() -> None:
     frame = encode("start", 7, rate_hz=500)
     rows = []
