@@ -132,7 +132,10 @@ def test_a_guided_calibration_of_the_virtual_fixture_is_written_shown_and_stored
     assert [path.read_bytes() for path in (tmp_path / "data" / "calibrations").iterdir()] == [
         (folder / "calibration.json").read_bytes()
     ]
-    stored = rodtrue("calibrate", "store", folder / "calibration.json", "--port", "virtual", "--json")
+    stored = rodtrue(
+        "calibrate", "store", folder / "calibration.json", "--port", "virtual", "--over-pressure", "200 psi", "--json"
+    )
+    assert "above 200.0 psi (1379 kPa)" in stored.err
     assert stored.code == 0, stored.err
     assert json.loads(stored.out)["generation"] == 1
     again = rodtrue(
@@ -229,6 +232,13 @@ def test_what_the_certificate_will_lack_is_said_loudly_and_points_keep_their_cal
     assert "serial number, certificate and traceability" in " ".join(ended.err.split())
     assert max(map(len, ended.err.split("Written:")[0].splitlines())) <= 80
     assert load_calibration(next((tmp_path / "out").glob("*/calibration.json"))).generation == 4
+
+
+@pytest.mark.parametrize("text", ["much", "200 bar", "psi", ""])
+def test_a_threshold_that_is_no_pressure_is_refused_before_anything_is_opened(text: str) -> None:
+    ended = rodtrue("calibrate", "store", VERSION_1, "--port", "/dev/none", "--over-pressure", text)
+    assert ended.code == 2
+    assert "no pressure" in ended.err
 
 
 def test_what_a_reading_at_any_point_is_worth_is_shown() -> None:

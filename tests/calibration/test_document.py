@@ -2,6 +2,8 @@
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +14,10 @@ import rodtrue_protocol as wire
 from rodtrue.calibration.certificate import certificate_content, certificate_text, curve_text
 from rodtrue.calibration.channel import calibrate_channel
 from rodtrue.calibration.files import load_calibration, parse_calibration, save_calibration, stored_path
+from rodtrue.calibration.making import make_document
+from rodtrue.calibration.points_file import Points
 from rodtrue.calibration.record import over_pressure_code, record_of, threshold_kpa
+from rodtrue.calibration.standards import VIRTUAL_STANDARDS
 from rodtrue.capture.scaling import scaling_of
 from rodtrue.judging import read_stored_calibration
 from rodtrue.model.errors import InputError
@@ -159,6 +164,15 @@ def test_a_certificate_fits_a_terminal_and_writes_a_minus_where_a_coefficient_is
     assert curve == "1.5 - 2 (r - 0.44) - 0.25 (r - 0.44)^2"
     assert curve_text([-1.5, 2.0], 0.44) == "-1.5 + 2 (r - 0.44)"
     assert "+ -" not in text
+
+
+def test_points_at_which_the_sensor_never_moved_make_no_calibration() -> None:
+    kept = load_calibration(VERSION_1)
+    rng = np.random.default_rng(5)
+    still = [replace(point, code=13_000.0 + rng.normal(0.0, 0.3)) for point in kept.travel.points]
+    points = Points(kept.fixture, travel=still, pressure=kept.pressure.points)
+    with pytest.raises(InputError, match=r"travel points: the reading moved .* times as far as the reference"):
+        make_document(points, VIRTUAL_STANDARDS, generation=1, done=date(2026, 3, 31))
 
 
 def test_a_document_has_its_own_place_in_the_data_folder(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

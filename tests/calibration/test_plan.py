@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from rodtrue.calibration.document import Point
-from rodtrue.calibration.plan import left_to_take, places_of, plan, refuse_too_few, settled
+from rodtrue.calibration.plan import follows, left_to_take, places_of, plan, refuse_too_few, settled
 from rodtrue.model.errors import InputError
 
 
@@ -81,3 +81,21 @@ def test_points_that_are_not_the_beginning_of_the_plan_are_refused(
     taken = [Point(target.cycle, target.direction, target.value, 100.0, 1.0, 500) for target in plan([1.0, 2.0], 2)]
     with pytest.raises(InputError, match=says):
         left_to_take(plan(places, cycles), taken, "travel")
+
+
+@pytest.mark.parametrize(
+    ("reference_mm", "code", "expected"),
+    [
+        (20.0, 17_040.0, True),
+        (20.0, 11_800.0, False),
+        (20.0, 6_500.0, False),
+        (20.0, 40_000.0, False),
+        (10.0, 0.0, True),
+    ],
+)
+def test_a_reading_that_has_not_moved_as_its_reference_did_is_noticed(
+    reference_mm: float, code: float, expected: bool
+) -> None:
+    before = Point(1, "up", 10.0, 11_796.0, 1.0, 500)
+    assert follows(before, Point(1, "up", reference_mm, code, 1.0, 500), "travel") is expected
+    assert follows(None, before, "travel")

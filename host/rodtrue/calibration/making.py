@@ -12,6 +12,7 @@ from rodtrue import __version__
 from rodtrue.calibration.channel import calibrate_channel
 from rodtrue.calibration.document import SCHEMA, CalibrationDocument, Channel, Point, ReferenceStandard
 from rodtrue.calibration.fit import NoFit
+from rodtrue.calibration.plan import LEAST_FOLLOWED, MOST_FOLLOWED
 from rodtrue.calibration.points_file import Points
 from rodtrue.calibration.standards import Standards
 from rodtrue.model.codes import PRESSURE_SPAN_KPA, TRAVEL_SPAN_MM
@@ -38,6 +39,16 @@ def make_document(
     degc = 20.0 if standards.environment.air_degc is None else standards.environment.air_degc
 
     def channel(taken: list[Point], standard: ReferenceStandard, full_scale: float) -> Channel:
+        made = fitted(taken, standard, full_scale)
+        followed = 1 + made.errors.gain.value
+        if not LEAST_FOLLOWED < followed < MOST_FOLLOWED:
+            raise InputError(
+                f"{made.quantity} points: the reading moved {followed:.2g} times as far as the reference",
+                "See that every point was set, and that the sensor is the right one and the right way round.",
+            )
+        return made
+
+    def fitted(taken: list[Point], standard: ReferenceStandard, full_scale: float) -> Channel:
         quantity = "travel" if taken is points.travel else "pressure"
         try:
             return calibrate_channel(

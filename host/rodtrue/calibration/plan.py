@@ -11,7 +11,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from rodtrue.calibration.channel import LEAST_PLACES
+from rodtrue.calibration.channel import LEAST_PLACES, nominal_reading
 from rodtrue.calibration.document import Point
 from rodtrue.calibration.performance import Direction
 from rodtrue.model.codes import PRESSURE_SPAN_KPA, TRAVEL_SPAN_MM
@@ -113,6 +113,21 @@ def left_to_take(planned: Sequence[Target], taken: Sequence[Point], quantity: st
                 "Give the same points and --cycles as at its beginning, or begin a new run.",
             )
     return list(planned[len(taken) :])
+
+
+LEAST_FOLLOWED, MOST_FOLLOWED = 0.3, 3.0
+"""A sensor's move by nominal scaling over the reference's: a track of half or double length lies within (ours)."""
+_LEAST_MOVE = 0.01
+"""Of the span: after a smaller move play at the joint may hide it."""
+
+
+def follows(before: Point | None, point: Point, quantity: str) -> bool:
+    """Whether a reading moved as its reference did since the point before it; true where that hardly did."""
+    moved = 0.0 if before is None else point.reference - before.reference
+    if before is None or abs(moved) < _LEAST_MOVE * _SPANS[quantity]:
+        return True
+    first, second = nominal_reading(np.array([before.code, point.code]), _SPANS[quantity])
+    return LEAST_FOLLOWED < float(second - first) / moved < MOST_FOLLOWED
 
 
 def _words(target: Target, unit: str) -> str:

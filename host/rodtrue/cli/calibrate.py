@@ -43,8 +43,10 @@ def store(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A calibration written by `calibrate run`.")],
     port: PortOption = "auto",
     over_pressure: Annotated[
-        float | None,
-        typer.Option(min=0, metavar="KPA", help="The fixture sounds at once above it; default: as it is now."),
+        str | None,
+        typer.Option(
+            metavar="PRESSURE", help="'260 psi' or '1800 kPa': the fixture sounds at once above it; default: as now."
+        ),
     ] = None,
     renumber: Annotated[
         bool, typer.Option("--renumber", help="Store it under the fixture's next number, with a new certificate.")
@@ -55,6 +57,8 @@ def store(
 
     The fixture keeps the calibration it held before until the new one is whole. Certificate and fixture say the same
     number: one that is not the fixture's next is refused, unless --renumber issues it again under that.
+    The fixture of --port virtual forgets it when the command ends; one served by `rodtrue fixture virtual` holds it
+    while it runs.
     """
     import msgspec
 
@@ -65,6 +69,7 @@ def store(
     from rodtrue.run.calibrating import store as store_in
 
     document = load_calibration(file)
+    threshold_kpa = None if over_pressure is None else _threshold_kpa(over_pressure)
     with open_bench(port) as (session, bench):
         number = next_number(session.client)
         if renumber and number != document.generation:
@@ -75,7 +80,7 @@ def store(
             session.client,
             session.identity,
             document,
-            over_pressure_kpa=over_pressure,
+            over_pressure_kpa=threshold_kpa,
             say=say,
             hold_button=None if bench is None else bench.hold_button,
         )
@@ -88,6 +93,22 @@ def store(
         typer.echo(f"Stored, read back and equal: calibration number {stored.generation} of this fixture.")
     if bench is not None:
         say(FORGETS)
+
+
+def _threshold_kpa(text: str) -> float:
+    """Return a threshold in kPa; a number alone is in kPa. Raises: InputError for anything else."""
+    from rodtrue.model.errors import InputError
+    from rodtrue.model.units import KPA_PER_PSI
+
+    value, _, unit = text.strip().partition(" ")
+    factor = {"": 1.0, "kPa": 1.0, "psi": KPA_PER_PSI}.get(unit.strip())
+    try:
+        number = float(value)
+    except ValueError:
+        factor = None
+    if factor is None:
+        raise InputError(f"--over-pressure {text!r}: no pressure", "Give it as '260 psi' or '1800 kPa'.")
+    return number * factor
 
 
 def show(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from rodtrue.calibration.plan import Target, left_to_take, plan
+from rodtrue.calibration.plan import Target, follows, left_to_take, plan
 from rodtrue.calibration.points_file import Points, append_point, read_points
 from rodtrue.calibration.standards import Standards, not_traceable
 from rodtrue.cli.calibrate_bench import VirtualHands, ask, open_bench, say
@@ -61,7 +61,8 @@ def measure(
                 say(f"\n{quantity.upper()} against {standard.name}: {many}")
                 _say_where_to_begin(left[quantity], places[quantity], UNITS[quantity])
                 for target in left[quantity]:
-                    point = _take(session, hands, quantity, UNITS[quantity], target)
+                    last = next(reversed(taken.of(quantity)), None)
+                    point = _take(session, hands, quantity, target, last)
                     append_point(path, taken, quantity, point)
                     taken.of(quantity).append(point)
                     say(f"  {_asked(target, UNITS[quantity])}: code {point.code:.1f}, scatter {point.sd_codes:.1f}")
@@ -114,9 +115,11 @@ def _say_kept(taken: Points, path: Path) -> None:
         typer.echo(f"  --continue {path}", err=True)
 
 
-def _take(session: Session, hands: VirtualHands | None, quantity: str, unit: str, target: Target) -> Point:
-    """Have a point set and take it; a reading that does not stand still is asked for again."""
-    asked = _asked(target, unit)
+def _take(
+    session: Session, hands: VirtualHands | None, quantity: str, target: Target, before: Point | None
+) -> Point:
+    """Have a point set and take it; a reading that does not stand still, or has not followed, is asked for again."""
+    asked = _asked(target, UNITS[quantity])
     for _ in range(3):
         if hands is None:
             way = "below" if target.direction == "up" else "above"
@@ -124,12 +127,16 @@ def _take(session: Session, hands: VirtualHands | None, quantity: str, unit: str
         else:
             hands.place(quantity, target.value)
         try:
-            return take_point(session.client, quantity, target)
+            point = take_point(session.client, quantity, target)
         except NotSettled:
             say("  the reading still creeps: bleed the line, look for a leak, let it rest")
+            continue
+        if follows(before, point, quantity):
+            return point
+        say("  the reading has not followed: is the point set, is the sensor the right one and the right way round?")
     raise FixtureError(
-        f"{asked}: the reading did not come to rest in three tries",
-        "Bleed the line, tighten the slide's clamp, and go on.",
+        f"{asked}: the reading did not come to rest there in three tries",
+        "Look at the sensor, its plug and its clamp; bleed the line; then go on.",
     )
 
 

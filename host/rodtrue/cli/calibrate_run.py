@@ -87,9 +87,14 @@ def run(
         taken, folder = read_points(points), new_folder(out, "calibration")
     else:
         taken, folder = measure(port, places, cycles, used, out, go_on)
-    document = make_document(
-        taken, used, generation=taken.number, done=today, due=due_day, operator=operator or "", degree=degree
-    )
+    try:
+        document = make_document(
+            taken, used, generation=taken.number, done=today, due=due_day, operator=operator or "", degree=degree
+        )
+    except InputError:
+        if points is None:
+            say(f"The points are kept; work them out anew with --points {folder / 'points.csv'}")
+        raise
     write_results(document, folder, port)
     if as_json:
         typer.echo(msgspec.json.encode(asdict(document)))
