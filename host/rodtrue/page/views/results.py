@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from rodtrue.model.both_units import in_order, slope
 from rodtrue.model.result import Characteristic, Result
-from rodtrue.model.units import MM_PER_INCH, kpa_to_psi
 from rodtrue.page.elements import box, drawing, say
 from rodtrue.page.screen import Screen, View
 from rodtrue.page.shown import Shown
+from rodtrue.report.body import body_sentence
 from rodtrue.run.prompts import Sweeping
 from rodtrue.run.words import (
     Units,
@@ -67,16 +68,17 @@ def draw_result(label: str, result: Result, units: Units) -> None:
         say(label, "rt-verdict-label", "h3")
         for finding in result.findings:
             if finding.severity == "stop":
-                say(f"STOP: {finding.text}", "rt-finding rt-finding-stop")
+                say(f"STOP: {in_order(finding.text, units)}", "rt-finding rt-finding-stop")
         with box("rt-verdict-word"):
             draw_shape(result.verdict, "rt-verdict-shape")
             say(result.verdict.upper(), "rt-verdict-name")
-        more = verdict_sentence(result).partition(": ")[2]
+        more = verdict_sentence(result, units).partition(": ")[2]
         say(more[:1].upper() + more[1:], "rt-verdict-more")
         _draw_error(result, units)
         for finding in result.findings:
             if finding.severity != "stop":
-                say(f"{_SIGNS[finding.severity]}: {finding.text}", f"rt-finding rt-finding-{finding.severity}")
+                words = f"{_SIGNS[finding.severity]}: {in_order(finding.text, units)}"
+                say(words, f"rt-finding rt-finding-{finding.severity}")
         _draw_characteristics(result, units)
 
 
@@ -88,13 +90,14 @@ def _draw_error(result: Result, units: Units) -> None:
         if words:
             say(words, "rt-correction")
     if result.expected_effect is not None:
-        say(result.expected_effect.sentence, "rt-soft")
+        say(in_order(result.expected_effect.sentence, units), "rt-soft")
 
 
 def _draw_characteristics(result: Result, units: Units) -> None:
     known = [each for each in result.characteristics if each.value is not None]
     if not known:
         return
+    say(body_sentence(result, units), "rt-soft")
     with box("rt-details", "details"):
         say("Valve body, quantity by quantity", "", "summary")
         with box("rt-table", "table"), box("", "tbody"):
@@ -115,9 +118,7 @@ def _value(each: Characteristic, units: Units) -> str:
         return length(each.value, first=units)
     if each.unit == "kPa":
         return pressure(each.value, first=units)
-    words = [f"{kpa_to_psi(each.value) * MM_PER_INCH:.0f} psi/in", f"{each.value:.2f} kPa/mm"]
-    first, second = words if units == "inch" else reversed(words)
-    return f"{first} ({second})"
+    return slope(each.value, units)
 
 
 RESULTS = View(_seen, _draw)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from nicegui import ui
 
+from rodtrue.model.both_units import in_order
 from rodtrue.page.elements import box, key, say
 from rodtrue.page.screen import Screen, View
 from rodtrue.page.shown import Shown
@@ -43,14 +44,14 @@ def _fixture_words(shown: Shown) -> str:
 
 
 def _alarms_seen(shown: Shown) -> object:
-    return () if shown.run is None else shown.run.alarms
+    return shown.units, () if shown.run is None else shown.run.alarms
 
 
 def _draw_alarms(screen: Screen, shown: Shown) -> None:
     for notice in shown.run.alarms if shown.run else ():
         with box(f"rt-alarm rt-alarm-{notice.severity}"):
             say("STOP" if notice.severity == "stop" else "LOOK HERE", "rt-alarm-word", "strong")
-            say(notice.text, "rt-alarm-text")
+            say(in_order(notice.text, shown.units), "rt-alarm-text")
 
 
 HEAD = View(_head_seen, _draw_head)
