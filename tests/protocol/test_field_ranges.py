@@ -25,11 +25,11 @@ def test_a_whole_number_is_taken_from_end_to_end_of_its_range_and_not_beyond(own
 
 def test_bytes_keep_their_length_or_its_range_in_whole_repeats():
     fixed, free = Field("digest", "bytes", "", length=4), Field("data", "bytes", "", count_type="u8", least=2, most=5)
-    for field, good, bad in ((fixed, (4,), (3, 5)), (free, (2, 5), (1, 6))):
+    for field, good, bad, range_ in ((fixed, (4,), (3, 5), "4$"), (free, (2, 5), (1, 6), "2 to 5 bytes$")):
         for length in good:
             check_fields("x", (field,), {field.name: bytes(length)})
         for length in bad:
-            with pytest.raises(ValueError, match=f"{length} bytes; expected"):
+            with pytest.raises(ValueError, match=f"{length} bytes; expected {range_}"):
                 check_fields("x", (field,), {field.name: bytes(length)})
         with pytest.raises(ValueError, match="is not bytes"):
             check_fields("x", (field,), {field.name: "text"})

@@ -37,6 +37,11 @@ def test_firmware_cobs_is_plain_cobs_for_many_lengths_and_zero_densities() -> No
     assert vectors.on_micropython("uncobs", encodings) == [message.hex() for message in messages]
 
 
+def test_firmware_decodes_nothing_that_no_encoder_writes() -> None:
+    # Nothing at all, a zero as code, a zero inside, a block beyond the end.
+    assert vectors.on_micropython("uncobs", ["", "00", "0300aa", "05aabb"]) == [None] * 4
+
+
 def test_firmware_tells_a_run_longer_than_any_frame_from_one_that_is_merely_no_cobs() -> None:
     runs = [b"\xff" * 262, b"\xff" * 263, b"\xff" * 1000]
     rows = [{"hex": (run + b"\0").hex(), "direction": "to_fixture"} for run in runs]
