@@ -102,3 +102,13 @@ def test_tolerance_limits_hold_the_share_they_promise():
 def test_what_cannot_be_judged_says_why(make, says):
     with pytest.raises(InputError, match=says):
         make()
+
+
+@pytest.mark.parametrize(
+    ("n", "two_sided", "one_sided"), [(10, 3.379, 2.911), (20, 2.752, 2.396), (30, 2.549, 2.220), (50, 2.379, 2.065)]
+)
+def test_factors_for_95_of_100_with_95_per_cent_confidence_agree_with_the_printed_tables(n, two_sided, one_sided):
+    # R. E. Odeh and D. B. Owen, Tables for Normal Tolerance Limits (1980), as in handbooks (from memory). Howe's
+    # two-sided factor is an approximation, good to a few thousandths.
+    assert two_sided_factor(n, 0.95, 0.95) == pytest.approx(two_sided, abs=5e-3)
+    assert one_sided_factor(n, 0.95, 0.95) == pytest.approx(one_sided, abs=1e-3)

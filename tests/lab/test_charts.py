@@ -102,3 +102,16 @@ def test_healthy_values_seldom_signal_and_a_drift_soon_does():
 def test_values_that_set_no_limits_say_why(make, says):
     with pytest.raises(InputError, match=says):
         make()
+
+
+@pytest.mark.parametrize(
+    ("spread", "lower", "upper", "reach"), [("range", 0.0, 2.114, 0.577), ("sd", 0.0, 2.089, 1.427)]
+)
+def test_limits_of_means_and_of_their_spread_follow_the_printed_factors_for_five(spread, lower, upper, reach):
+    # D3, D4, A2 and B3, B4, A3 for subgroups of five: the tables of D. C. Montgomery, Introduction to Statistical
+    # Quality Control, appendix VI, and ASTM STP 15D (from memory).
+    level, inside = means(_column("pistonrings.csv", "diameter_mm").reshape(-1, 5), spread, set_from=25).tracks
+    assert inside.lower[0] == pytest.approx(lower * inside.centre)
+    assert inside.upper[0] / inside.centre == pytest.approx(upper, abs=6e-4)
+    assert (level.upper[0] - level.centre) / inside.centre == pytest.approx(reach, abs=6e-4)
+    assert (level.centre - level.lower[0]) / inside.centre == pytest.approx(reach, abs=6e-4)

@@ -89,7 +89,7 @@ def chart(
         plot=plot,
         figure=lambda: chart_figure(drawn),
         report=report,
-        pages=lambda: chart_report(drawn, read.about, virtual=wanted.virtual is True),
+        pages=lambda: chart_report(drawn, read.about, unit=read.unit, virtual=wanted.virtual is True),
     )
 
 

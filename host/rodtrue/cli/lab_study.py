@@ -137,7 +137,7 @@ def repeatability(
         plot=plot,
         figure=lambda: study_figure(study),
         report=report,
-        pages=lambda: study_report(study, found, about, virtual=bool(characteristic and wanted.virtual)),
+        pages=lambda: study_report(study, found, about, unit=unit, virtual=bool(characteristic and wanted.virtual)),
     )
 
 
@@ -147,9 +147,16 @@ def _names(text: str) -> list[str]:
 
 def _two_or_more(names: list[str], what: str, given: str) -> list[str]:
     from rodtrue.model.errors import InputError
+    from rodtrue.records.export import defused
 
     if len(set(names)) < 2 or len(set(names)) != len(names):
         raise InputError(
             f"--{what} {given}: a study needs two different {what} or more", f"Give, say, --{what} A,B,C."
         )
+    for name in names:
+        if defused(name) != name or any(sign in name for sign in '"\r\n'):
+            raise InputError(
+                f"--{what} {given}: a spreadsheet would not take {name!r} for a name",
+                "Begin it with a letter or a digit, and leave quotes out.",
+            )
     return names

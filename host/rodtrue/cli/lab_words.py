@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from rodtrue.cli.lab_quantity import quantity, span
+from rodtrue.lab.quantity import quantity, span
 
 if TYPE_CHECKING:
     from rodtrue.lab.capability import Capability

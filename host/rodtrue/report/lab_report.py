@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rodtrue import __version__
+from rodtrue.lab.quantity import quantity, span
 from rodtrue.lab.repeatability import GUIDELINE
 from rodtrue.report.document import bundled_fonts
 from rodtrue.report.lab_figures import as_svg, capability_figure, chart_figure, study_figure
@@ -76,9 +77,14 @@ def write_lab_report(path: Path, report: LabReport, units: Units = "inch") -> Pa
 
 
 def study_report(
-    study: Study, found: Repeatability, about: Sequence[tuple[str, str]], *, virtual: bool = False
+    study: Study,
+    found: Repeatability,
+    about: Sequence[tuple[str, str]],
+    *,
+    unit: str | None = None,
+    virtual: bool = False,
 ) -> LabReport:
-    """The report of a repeatability study; `virtual` marks it as no measurement."""
+    """The report of a repeatability study; unit: of the values, if known; `virtual` marks it as no measurement."""
     parts, operators, trials = study.values.shape
     pairs = [
         *about,
@@ -97,11 +103,12 @@ def study_report(
         ("total", "total"),
     ):
         value = getattr(found, name)
-        limits = "-" if found.interval is None else _between(found.interval[name])
-        components.append([label, f"{value:.5g}", f"{100 * value / found.total:.1f}", limits])
+        limits = "-" if found.interval is None else span(*found.interval[name], unit)
+        components.append([label, quantity(value, unit), f"{100 * value / found.total:.1f}", limits])
     sections = [Section("Components of spread", components, found.remarks)]
     if found.table:
-        rows = [["source", "freedom", "sum of squares", "mean square", "F", "p"]]
+        squared = f" / ({unit})²" if unit else ""
+        rows = [["source", "freedom", f"sum of squares{squared}", f"mean square{squared}", "F", "p"]]
         for line in found.table:
             rows.append(
                 [
@@ -119,8 +126,10 @@ def study_report(
     return LabReport("Repeatability study", pairs, sections, virtual)
 
 
-def chart_report(chart: Chart, about: Sequence[tuple[str, str]], *, virtual: bool = False) -> LabReport:
-    """The report of a control chart; `virtual` marks it as no measurement."""
+def chart_report(
+    chart: Chart, about: Sequence[tuple[str, str]], *, unit: str | None = None, virtual: bool = False
+) -> LabReport:
+    """The report of a control chart; unit: of the values, if known; `virtual` marks it as no measurement."""
     state = "in control" if chart.in_control else "out of control"
     pairs = [
         *about,
@@ -130,7 +139,8 @@ def chart_report(chart: Chart, about: Sequence[tuple[str, str]], *, virtual: boo
     limits = [["track", "lower limit", "centre line", "upper limit"]]
     signals = [["point", "track", "what it breaks"]]
     for track in chart.tracks:
-        limits.append([track.name, f"{track.lower[0]:.6g}", f"{track.centre:.6g}", f"{track.upper[0]:.6g}"])
+        shown = (quantity(value, unit, 6) for value in (track.lower[0], track.centre, track.upper[0]))
+        limits.append([track.name, *shown])
         first = 2 if track.name == "moving range" else 1
         signals += [[str(signal.point + first), track.name, signal.rule] for signal in track.signals]
     sections = [Section("Limits", limits)]
@@ -155,7 +165,7 @@ def batch_report(
             ("Ppk", found.ppk, found.ppk_interval),
         ):
             if index is not None and limits is not None:
-                rows.append([label, f"{index:.3f}", _between(limits, 3)])
+                rows.append([label, f"{index:.3f}", f"{limits[0]:.3f} to {limits[1]:.3f}"])
         picture = as_svg(capability_figure(values, found))
         sections.append(Section(name, rows, found.remarks, picture, f"Histogram and normal plot of {name}"))
     return LabReport("Batch of valve bodies", list(about), sections, virtual)
@@ -184,11 +194,6 @@ def _summary(batch: Sequence[tuple[str, NDArray[np.float64], Capability]]) -> li
 
 def _interval_head(confidence: float | None) -> str:
     return "interval" if confidence is None else f"{100 * confidence:g} % interval"
-
-
-def _between(limits: tuple[float, float], digits: int | None = None) -> str:
-    low, high = limits
-    return f"{low:.{digits}f} to {high:.{digits}f}" if digits is not None else f"{low:.4g} to {high:.4g}"
 
 
 def _number(report: LabReport) -> str:
