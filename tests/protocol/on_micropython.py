@@ -7,6 +7,7 @@ import sys
 
 sys.path.insert(0, sys.argv[1])
 
+import blocks
 import framing
 import micropython
 import table
@@ -144,6 +145,24 @@ def noise(job):
     return [grown, outcomes]
 
 
+def queue(job):
+    """Return what a block queue of some capacity hands over after so many blocks, and what it says of itself."""
+    filled = blocks.BlockQueue(job["capacity"])
+    for number in range(job["pushed"]):
+        filled.filling[0] = number & 0xFF
+        filled.filling[table.SIZE_SAMPLE_BLOCK - 1] = 1
+        filled.push()
+    answer = {"waiting": filled.waiting, "dropped": filled.dropped, "taken": []}
+    while filled.waiting:
+        filled.take()
+        body = bytearray(table.BODY_BYTES)
+        length = filled.copy_taken(body)
+        answer["taken"].append([body[table.HEADER_SIZE], length])
+    filled.clear()
+    answer["cleared"] = [filled.waiting, filled.dropped]
+    return answer
+
+
 def constants(_):
     """Return the table's constants and formats with the formats' sizes."""
     names = [name for name in dir(table) if name[0] != "_" and name != "const"]
@@ -161,6 +180,7 @@ TASKS = {
     "heap": heap,
     "noise": noise,
     "constants": constants,
+    "queue": queue,
 }
 
 print(json.dumps(TASKS[sys.argv[2]](json.loads(sys.stdin.readline()))))

@@ -59,3 +59,9 @@ def test_text_is_text_and_no_damage():
 def test_a_run_without_end_is_one_oversize_and_all_its_bytes_are_skipped():
     noise = b"\xd5" * 5000
     assert counts(noise[:1], noise[1:], b"\0") == {"oversize": 1, "skipped_bytes": 5000}
+
+
+def test_raw_bytes_are_no_part_of_what_an_event_says():
+    one, other = UnknownMessage(0xF0, 3, b"abc", b"raw"), UnknownMessage(0xF0, 3, b"abc", b"as well")
+    assert one == other
+    assert repr(one) == "UnknownMessage(message_type=240, sequence=3, payload=b'abc')"
