@@ -10,6 +10,7 @@ from rodtrue.page.trainer_view import draw_answer
 from rodtrue.page.views import over, setup
 from rodtrue.page.views.adjusting import draw_correction
 from rodtrue.page.views.checklist import NOT_FROM_HERE, draw_checklist
+from rodtrue.page.views.unit import draw_needed, needed
 from rodtrue.run.cautions import cautions_for
 from rodtrue.run.prompts import (
     FINISH,
@@ -37,7 +38,15 @@ def _seen(shown: Shown) -> object:
         return shown.phase, id(shown.trouble), shown.units, tuple(shown.files)
     sweeps = run.sweeps if isinstance(run.prompt, Sweeping) else 0
     answering = run.exercise is not None and run.exercise.awaits_answer and shown.units
-    return shown.phase, run.number, sweeps, _waits_for_fixture(run), answering
+    return shown.phase, run.number, sweeps, _waits_for_fixture(run), answering, _in_hand(run)
+
+
+def _in_hand(run: RunShown) -> object:
+    """Return what the virtual unit's controls in the step hang on; while the rod is being set, nothing changes."""
+    names = needed(run)
+    if run.unit is None or "rod" not in names:
+        return names
+    return names, run.unit.rod_hooked, run.unit.holding_spring
 
 
 def _draw(screen: Screen, shown: Shown) -> None:
@@ -72,12 +81,15 @@ def _draw_prompt(screen: Screen, run: RunShown) -> None:
         draw_checklist(screen, run, prompt)
     elif isinstance(prompt, Sweeping):
         _draw_sweeps(screen, run, prompt)
+        draw_needed(screen, run)
     elif isinstance(prompt, Ask):
         if run.stage == "adjust":
             draw_correction(screen, run)
+        draw_needed(screen, run)
         _draw_answers(screen, run, prompt)
     elif isinstance(prompt, Wait):
         say("● Recording", "rt-recording")
+        draw_needed(screen, run)
 
 
 def _waits_for_fixture(run: RunShown) -> bool:

@@ -54,7 +54,7 @@ def _handled(shown: Shown, *, at_hand: bool) -> RunShown | None:
 def _unit_view(*, at_hand: bool) -> View:
     def seen(shown: Shown) -> object:
         run = _handled(shown, at_hand=at_hand)
-        return None if run is None else (run.unit, run.choice.virtual.hidden, _needed(run))
+        return None if run is None else (run.unit, run.choice.virtual.hidden, needed(run))
 
     def draw(screen: Screen, shown: Shown) -> None:
         run = _handled(shown, at_hand=at_hand)
@@ -75,8 +75,8 @@ def _throttle_view(*, at_hand: bool) -> View:
     return View(seen, draw)
 
 
-def _needed(run: RunShown) -> tuple[str, ...]:
-    """Return what the step takes of a person's own hands: those controls come first."""
+def needed(run: RunShown) -> tuple[str, ...]:
+    """Return what the step takes of a person's own hands at a virtual unit: those controls stand in the step."""
     if run.unit is None or run.unit.hands != "mine":
         return ()
     if isinstance(run.prompt, Sweeping):
@@ -84,14 +84,33 @@ def _needed(run: RunShown) -> tuple[str, ...]:
     return _NEEDED.get(getattr(run.prompt, "code", ""), ())
 
 
-def _draw(screen: Screen, run: RunShown, unit: UnitShown) -> None:
-    engine, needed = screen.engine, _needed(run)
+def draw_needed(screen: Screen, run: RunShown) -> None:
+    """Draw what the step takes, if anything."""
+    names = needed(run)
+    if not names or run.unit is None:
+        return
+    controls = _controls(screen, run.unit)
+    with box("rt-unit-keys", "div", role="group", aria_label="Virtual unit, for this step"):
+        for name in names:
+            controls[name]().classes("rt-needed")
+        if "longer" in names and not run.choice.virtual.hidden:
+            turns = say("", "rt-unit-turns")
+            screen.follow(lambda shown: setattr(turns, "text", _turns_words(shown)))
+
+
+def _turns_words(shown: Shown) -> str:
+    unit = None if shown.run is None else shown.run.unit
+    return "" if unit is None else f"Adjuster: {unit.rod_turns:+g} turns"
+
+
+def _controls(screen: Screen, unit: UnitShown) -> dict[str, Callable[[], Element]]:
+    """Return what draws each control, by its name."""
 
     def steer(act: Callable[[Handle, BenchFixture], None]) -> Callable[[], object]:
-        return lambda: screen.do(lambda: engine.steer(act))
+        return lambda: screen.do(lambda: screen.engine.steer(act))
 
     hooked, spring = not unit.rod_hooked, not unit.holding_spring
-    controls: dict[str, Callable[[], Element]] = {
+    return {
         "rod": lambda: switch(
             "Rod on its pin", unit.rod_hooked, steer(lambda h, _: setattr(h, "rod_hooked", hooked))
         ),
@@ -106,12 +125,15 @@ def _draw(screen: Screen, run: RunShown, unit: UnitShown) -> None:
         "longer": lambda: key("Half a turn longer", steer(lambda h, _: _turn(h, 0.5))),
         "foot": lambda: key("Press the foot switch", lambda: _press(screen)),
     }
+
+
+def _draw(screen: Screen, run: RunShown, unit: UnitShown) -> None:
+    engine, in_the_step = screen.engine, needed(run)
     say("Virtual unit", "rt-part-name", "h2")
     with box("rt-unit-keys"):
-        for name in sorted(controls, key=lambda name: name not in needed):
-            control = controls[name]()
-            if name in needed:
-                control.classes("rt-needed")
+        for name, control in _controls(screen, unit).items():
+            if name not in in_the_step:
+                control()
         if not run.choice.virtual.hidden:
             say(f"Adjuster: {unit.rod_turns:+g} turns", "rt-unit-turns")
         if unit.cable_in:
@@ -121,7 +143,11 @@ def _draw(screen: Screen, run: RunShown, unit: UnitShown) -> None:
     names = {str(hands): words for hands, words in _HANDS.items()}
     pick("Whose hands", names, unit.hands, lambda value: screen.do(lambda: engine.set_hands(_hands(value))))
     if not run.choice.virtual.hidden:
-        pick("Fault", FAULTS, unit.fault or "", lambda value: steer(lambda h, _: _set_fault(h, value))())
+        pick("Fault", FAULTS, unit.fault or "", lambda value: _choose_fault(screen, value))
+
+
+def _choose_fault(screen: Screen, fault: str) -> object:
+    return screen.do(lambda: screen.engine.steer(lambda h, _: _set_fault(h, fault)))
 
 
 def _draw_throttle(screen: Screen) -> None:
