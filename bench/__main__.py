@@ -1,4 +1,4 @@
-"""Run every benchmark and study of this folder, one after the other."""
+"""Run every benchmark and study of this folder, one after the other; last the pages that read their results."""
 
 from __future__ import annotations
 
@@ -7,7 +7,10 @@ import pkgutil
 
 import bench
 
-for module in pkgutil.iter_modules(bench.__path__):
-    if module.name != "__main__" and not module.ispkg:
-        print(f"== {module.name}", flush=True)
-        importlib.import_module(f"bench.{module.name}").main()
+READ_RESULTS = ("summary", "speed_table")
+
+found = [module.name for module in pkgutil.iter_modules(bench.__path__) if not module.ispkg]
+runs = [name for name in found if name not in ("__main__", *READ_RESULTS)]
+for name in (*runs, *READ_RESULTS):
+    print(f"== {name}", flush=True)
+    importlib.import_module(f"bench.{name}").main()

@@ -5,9 +5,7 @@ Runs nothing itself; `python -m bench` runs it after the benchmarks it reads.
 
 from __future__ import annotations
 
-import json
-
-from bench.study import page
+from bench.study import collected
 
 READS = {
     "start_bound": "Estimator",
@@ -23,38 +21,15 @@ READS = {
 
 def main() -> None:
     """Write results/analysis.md and say what is missed."""
-    text = ["# The measurement against its goals", ""]
-    text += ["Written by `python -m bench.summary` from the other results of this folder. Synthetic data, not a"]
-    text += ["measurement. No goal is moved and no seed replaced.", ""]
-    missed, counted = [], 0
-    for name, title in READS.items():
-        path = page.RESULTS / f"{name}.json"
-        text += [f"## {title}", ""]
-        if not path.exists():
-            text += [f"Not run yet: `python -m bench.{name}`.", ""]
-            continue
-        kept = json.loads(path.read_text("utf-8"))
-        lines = [page.Line(**line) for line in kept["lines"]]
-        counted += sum(line.met is not None for line in lines)
-        missed += [line for line in lines if line.met is False]
-        text += [
-            *page.figures(lines),
-            "",
-            f"Input: {kept['input']}. Ran on {kept['about']}. Details: [{name}.md]({name}.md).",
-            "",
-        ]
-    head = f"Goals met: {counted - len(missed)} of {counted}."
-    if missed:
-        head += " Missed: " + "; ".join(line.what for line in missed) + "."
-    text[5:5] = [
-        head,
-        "",
-        "Width: median half-width over the 95th percentile of the absolute error. In brackets: 95 % limits",
-        "(Clopper-Pearson).",
-        "",
-    ]
-    (page.RESULTS / "analysis.md").write_text("\n".join(text))
-    print(head)
+    collected.write(
+        "analysis",
+        "The measurement against its goals",
+        [
+            "Written by `python -m bench.summary` from the other results of this folder. Synthetic data, not a",
+            "measurement. No goal is moved and no seed replaced.",
+        ],
+        READS,
+    )
 
 
 if __name__ == "__main__":

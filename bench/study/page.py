@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import platform
 import subprocess
 import sys
@@ -87,14 +88,15 @@ def table(head: Sequence[str], rows: Sequence[Sequence[Any]]) -> list[str]:
 
 
 def ran_on(packages: Sequence[str]) -> str:
-    """Return commit, interpreter, machine and versions on one line."""
+    """Return commit, interpreter, machine with its load over the last minute, and versions on one line."""
     found = [f"Python {platform.python_version()}"]
     for package in packages:
         try:
             found.append(f"{package} {version(package)}")
         except PackageNotFoundError:
             found.append(f"{package} not installed")
-    return f"commit {commit()}; {platform.machine()}, {platform.system()}; " + ", ".join(found)
+    machine = f"{platform.machine()}, {platform.system()}, load {os.getloadavg()[0]:.1f}"
+    return f"commit {commit()}; {machine}; " + ", ".join(found)
 
 
 def commit() -> str:

@@ -13,8 +13,10 @@ ROLES = ("as_found", "as_left")
 
 
 def document_of(job: Job) -> tuple[str, str]:
-    """Return the job as JSON text and the SHA-256 of it."""
-    text = msgspec.json.encode(job)
+    """Return the job as JSON text and the SHA-256 of it: the same for a job just made and for one read from its file,
+    which has 1.0 where a limit was given as 1.
+    """
+    text = msgspec.json.encode(msgspec.json.decode(msgspec.json.encode(job), type=Job))
     return text.decode(), sha256(text).hexdigest()
 
 
