@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
+import json
 import re
+import zipfile
+from hashlib import sha256
+from pathlib import Path
 
+import msgspec
 import pytest
 
+from records.made_up_jobs import job
+from rodtrue.capture.writer import CaptureWriter
+from rodtrue.cli.dump import dump
 from rodtrue.model.errors import InputError
 from rodtrue.profiles import parse_profile, profile_text
+from rodtrue.records.backup import restore
+from rodtrue.records.store import Kept, open_records
 
 
 @pytest.mark.parametrize("place", ["1e308", "-1e308", "inf", "1e150"])
@@ -26,3 +38,42 @@ def test_an_axle_ratio_that_no_unit_has_is_refused_and_not_divided_by(ratio: str
     assert count == 1
     with pytest.raises(InputError, match=r"field shifts\.governor\.axle_ratio is .*, which no unit has"):
         parse_profile(changed, where)
+
+
+def test_a_note_with_fields_of_the_names_that_a_dump_uses_is_dumped_beside_them(tmp_path: Path) -> None:
+    path = tmp_path / "a.capture"
+    with CaptureWriter(path) as writer:
+        writer.entry("identity", 3, kind="board", interpreter="x", unique_id="00", at={}, travel_codes=7, sample=[])
+        writer.received(b"", 5)
+    (note, empty) = _dumped(path, as_json=True)
+    assert json.loads(note).items() >= {"kind": "entry", "sample": 3, "its_kind": "board", "its_at": {}}.items()
+    assert json.loads(empty)["message"] == "refused (no frame)"
+    assert "its_travel_codes=7" in " ".join(_dumped(path, as_json=False))
+
+
+def _dumped(path: Path, *, as_json: bool) -> list[str]:
+    shown = io.TextIOWrapper(io.BytesIO(), "utf-8")
+    with contextlib.redirect_stdout(shown):
+        dump(path, csv=None, force=False, as_json=as_json)
+    shown.seek(0)
+    return shown.read().splitlines()
+
+
+def test_a_backup_whose_caution_lacks_its_code_is_refused_and_nothing_is_put_back(tmp_path: Path) -> None:
+    kept = Kept(*_kept_without({"text": "Chock the wheels."}))
+    backup = tmp_path / "a.backup"
+    jobs = msgspec.json.encode(kept) + b"\n"
+    contents = {"schema": "rodtrue.backup/1", "jobs": 1, "jobs_sha256": sha256(jobs).hexdigest(), "captures": {}}
+    with zipfile.ZipFile(backup, "w") as archive:
+        archive.writestr("jobs.jsonl", jobs)
+        archive.writestr("contents.json", json.dumps(contents))
+    with open_records(str(tmp_path / "records.sqlite")) as records:
+        with pytest.raises(InputError, match="a caution of its as_found run lacks code or text"):
+            restore(records, backup, tmp_path / "captures")
+        assert records.count() == 0
+
+
+def _kept_without(caution: dict[str, str]) -> tuple[str, str]:
+    """Return a job's document with such a caution, and its digest."""
+    document = msgspec.json.encode(job(as_left=False, cautions=[caution])).decode()
+    return document, sha256(document.encode()).hexdigest()

@@ -55,6 +55,10 @@ def dump(
         _print_lines(capture)
 
 
+_OWN = {"offset", "kind", "at", "sample", "travel_codes", "pressure_codes"}
+"""Fields of a row that a note's own of the same name must not take the place of: an identity has a kind too."""
+
+
 def _rows(capture: Capture) -> list[tuple[int, dict[str, Any]]]:
     """Return everything in the file by its offset."""
     rows = [(item.offset, _item_row(item)) for item in capture.items]
@@ -77,7 +81,8 @@ def _item_row(item: Item) -> dict[str, Any]:
     if item.kind == RECEIVED:
         return {**row, **_frame_row(item.payload)}
     if item.kind == ENTRY:
-        return {**row, **msgspec.json.decode(item.payload)}
+        said = msgspec.json.decode(item.payload)
+        return {**row, **{f"its_{name}" if name in _OWN else name: value for name, value in said.items()}}
     if item.kind == TEXT:
         return {**row, "said": item.payload.decode("utf-8", "replace")}
     return {**row, "bytes": len(item.payload)}
@@ -87,7 +92,7 @@ def _frame_row(frame: bytes) -> dict[str, Any]:
     """Return what a received frame says; of a damaged one, what ails it and its bytes."""
     import rodtrue_protocol as wire
 
-    event = wire.Decoder().feed(frame + b"\x00")[-1]
+    event = next(reversed(wire.Decoder().feed(frame + b"\x00")), None)
     if isinstance(event, wire.SampleBlock):
         codes = event.codes
         return {

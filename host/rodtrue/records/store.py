@@ -98,9 +98,16 @@ class Kept:
 def job_of(kept: Kept) -> Job:
     """Return the job that was kept. Raises: InputError where this version cannot read it."""
     try:
-        return json_of(kept.document, Job)
+        job = json_of(kept.document, Job)
     except msgspec.DecodeError as error:
         raise InputError(f"a kept job cannot be read ({error})", "Update Rodtrue on this machine.") from error
+    for role, result in runs_of(job):
+        if not all({"code", "text"} <= caution.keys() for caution in result.cautions):
+            raise InputError(
+                f"a kept job cannot be read (a caution of its {role} run lacks code or text)",
+                "Update Rodtrue on this machine.",
+            )
+    return job
 
 
 def open_records(named: str | None = None) -> Records:
