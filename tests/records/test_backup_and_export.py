@@ -197,7 +197,7 @@ def test_csv_has_a_line_a_run_with_its_characteristics(filled, tmp_path):
     assert {row["rod_error_mm"] for row in rows} == {"-2.44"}
 
 
-@pytest.mark.parametrize("text", ["=cmd()", "+1", "-1", "@x", "\tx"])
+@pytest.mark.parametrize("text", ["=cmd()", "+1", "-1", "@x", "\tx", "＝x", "＠x", "  =x"])
 def test_no_cell_of_a_csv_is_a_formula(tmp_path, text):
     with open_records(str(tmp_path / "records.sqlite")) as records:
         records.save(job(1, unit=text, operator=text, customer=text))

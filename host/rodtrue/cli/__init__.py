@@ -8,6 +8,7 @@ import sys
 import typer
 
 from rodtrue import __version__
+from rodtrue.cli.plain_streams import plain_streams
 from rodtrue.model.errors import RodtrueError
 
 COMMAND_MODULES = (
@@ -51,6 +52,11 @@ for _name in COMMAND_MODULES:
 
 def main() -> None:
     """Run the command line; end with 0, 2 (bad input or usage) or 3 (fixture trouble)."""
+    with plain_streams():
+        _run()
+
+
+def _run() -> None:
     try:
         app()
     except RodtrueError as error:

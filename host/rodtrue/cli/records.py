@@ -258,6 +258,7 @@ def _job(place: str | None, number: int) -> StoredJob:
 
 def _heading(number: int, job: StoredJob) -> list[str]:
     from rodtrue.cli.records_show import when
+    from rodtrue.plain_text import on_one_line
     from rodtrue.run.words import VIRTUAL_MARK
 
     fields = (
@@ -267,5 +268,5 @@ def _heading(number: int, job: StoredJob) -> list[str]:
         ("notes", job.notes),
     )
     lines = [f"job {number}, taken {when(job.as_found.taken_at)}"]
-    lines += [f"{name}: {text}" for name, text in fields if text]
+    lines += [f"{name}: {on_one_line(text)}" for name, text in fields if text]
     return lines + ([VIRTUAL_MARK] if job.as_found.fixture.kind == "virtual" else [])

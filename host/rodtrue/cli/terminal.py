@@ -13,6 +13,7 @@ from rodtrue.cli.textplot import draw_result
 from rodtrue.model.both_units import Units, in_order
 from rodtrue.model.errors import InputError
 from rodtrue.model.result import Result
+from rodtrue.plain_text import without_controls
 from rodtrue.run.guided import STAGES, GuidedRun
 from rodtrue.run.hand import VirtualHand
 from rodtrue.run.prompts import (
@@ -193,7 +194,8 @@ class TerminalRun:
         for notice in notices[self._notices_said :]:
             said = f"{notice.severity.upper()}: {notice.text}"
             if notice.severity == "stop":
-                said = f"\a{LOUD}\n{said}\n{LOUD}"
+                self._console.bell()
+                said = f"{LOUD}\n{said}\n{LOUD}"
             self._say(f"\n{said}")
         self._notices_said = len(notices)
 
@@ -226,7 +228,7 @@ class TerminalRun:
         if self._line_open:
             self._line_open = False
             self._console.print()
-        self._console.print(in_order(text, self._units), markup=False)
+        self._console.print(in_order(without_controls(text), self._units), markup=False)
 
 
 def _choices(prompt: Prompt) -> tuple[str, ...]:

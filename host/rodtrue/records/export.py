@@ -24,7 +24,8 @@ CHARACTERISTICS = {
 }
 """Name and unit, in the order in which results have them."""
 
-_BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""As OWASP lists them under CSV injection (from memory), the full-width forms too."""
 
 
 def export_runs(records: Records, wanted: RunFilter, path: Path) -> int:
@@ -66,7 +67,10 @@ def column_name(name: str, unit: str) -> str:
 
 def defused(cell: Any) -> Any:
     """Return a cell that no spreadsheet takes for a formula: text that begins like one gets a leading apostrophe."""
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_BEGINS_A_FORMULA) else cell
+    if not isinstance(cell, str):
+        return cell
+    begins = cell.startswith(_BEGINS_A_FORMULA) or cell.lstrip().startswith(_BEGINS_A_FORMULA)
+    return f"'{cell}" if begins else cell
 
 
 def _write_csv(path: Path, rows: list[dict[str, Any]]) -> None:
