@@ -37,9 +37,10 @@ def export_samples(records: Records, number: int, role: Role, path: Path, restor
     run = job.as_found if role == "as_found" else job.as_left
     if run is None:
         raise InputError(f"job {number} has no as-left run", "Leave --as-left out.")
-    samples = read_capture(_capture_of(number, run, Path(kept.folder or ""), restored_to)).samples()
+    capture = read_capture(_capture_of(number, run, Path(kept.folder or ""), restored_to))
+    samples = capture.samples()
     if path.suffix == ".csv":
-        write_csv(samples, path)
+        write_csv(samples, path, capture.calibration_state())
     else:
         _write_parquet(samples, run, path)
     return len(samples)
