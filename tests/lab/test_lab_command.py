@@ -5,6 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from records.made_up_jobs import CHARACTERISTICS, job
@@ -180,6 +181,19 @@ def test_a_batch_report_has_every_characteristic_with_limits(kept, tmp_path):
     assert [line.split(",")[0] for line in result.stdout.splitlines()[:3]] == ["baseline", "full pressure", "slope"]
     assert "30 values, 0 outside" in result.stdout
     assert (tmp_path / "batch.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_a_characteristic_that_never_moves_costs_the_others_no_report(tmp_path):
+    place = tmp_path / "records.sqlite"
+    with open_records(str(place)) as records:
+        for number in range(12):
+            slope = replace(CHARACTERISTICS[2], value=11.0 + number % 5 / 10)
+            records.save(job(number, characteristics=[CHARACTERISTICS[0], slope]))
+    result = run("batch", "--records", place, "--report", tmp_path / "batch.pdf")
+    assert result.exit_code == 0, result.output
+    assert "slope, kPa/mm                12 values" in result.stdout
+    assert "not judged: all 12 values are 25.5" in result.stdout
+    assert "all 12 values are 25.5" in PdfReader(tmp_path / "batch.pdf").pages[0].extract_text()
 
 
 @pytest.mark.parametrize(

@@ -135,13 +135,24 @@ def batch(
     """Report a batch of rebuilt valve bodies from the kept runs: each characteristic that has limits."""
     from rodtrue.cli.lab_values import batch_values
     from rodtrue.lab.capability import capability as judge_capability
+    from rodtrue.model.errors import InputError
     from rodtrue.report.lab_report import batch_report, write_lab_report
 
     about, measured = batch_values(wanted, place)
-    judged = [(name, values, judge_capability(values, lower, upper)) for name, values, lower, upper in measured]
+    judged, refused = [], []
+    for name, values, lower, upper in measured:
+        try:
+            judged.append((name, values, judge_capability(values, lower, upper)))
+        except InputError as error:  # one characteristic that never moves must not cost the others their report
+            refused.append((name, error))
+    if not judged:
+        raise refused[0][1]
+    about += [("Not judged", f"{name}: {why.message}") for name, why in refused]
     write_lab_report(report, batch_report(judged, about, virtual=wanted.virtual is True))
     for name, _, found in judged:
         typer.echo(f"{name:<28} {found.n} values, {found.outside} outside, Ppk {found.ppk:.2f}")
+    for name, why in refused:
+        typer.echo(f"{name:<28} not judged: {why.message}")
     typer.echo(f"Written: {report}")
 
 

@@ -117,7 +117,7 @@ def study_report(
                     f"{line.sum_of_squares:.6g}",
                     "" if line.mean_square is None else f"{line.mean_square:.6g}",
                     "" if line.f_ratio is None else f"{line.f_ratio:.2f}",
-                    "" if line.p is None else f"{line.p:.3f}",
+                    "" if line.p is None else "< 0.001" if line.p < 0.0005 else f"{line.p:.3f}",
                 ]
             )
         sections.append(Section("Analysis of variance", rows))
