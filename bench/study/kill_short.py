@@ -190,7 +190,12 @@ def _migrated(_stock: Stock, folder: Path, _undisturbed: Path) -> list[str]:
 
 
 def _keeping(stock: Stock, folder: Path) -> dict[str, Any]:
-    return {"document": str(stock.calibration), "to": str(folder / "calibration.json"), "data": str(folder / "data")}
+    return {"document": str(stock.calibration), "to": str(folder), "data": str(folder / "data")}
+
+
+def _calibration_kept(stock: Stock, folder: Path, undisturbed: Path) -> list[str]:
+    written = [_replaced(name, None)(stock, folder, undisturbed) for name in ("certificate.md", "residuals.png")]
+    return [*after.calibrations_wrong(folder), *written[0], *written[1]]
 
 
 OLD = b"what stood here before\n"
@@ -234,9 +239,7 @@ WORKS = {
         lambda _, folder: {"records": str(folder / "records.sqlite"), "to": str(folder / "runs.csv")},
         _replaced("runs.csv", None),
     ),
-    "calibration on the host": Work(
-        "keep_calibration", _nothing, _keeping, lambda _stock, folder, _: after.calibrations_wrong(folder)
-    ),
+    "calibration on the host": Work("keep_calibration", _nothing, _keeping, _calibration_kept),
     "backup": Work(
         "backup",
         _two_jobs_kept,

@@ -63,15 +63,14 @@ def export(records: str, to: str) -> None:
 
 
 def keep_calibration(document: str, to: str, data: str) -> None:
-    """Write a calibration, and keep the host's copy in a data folder."""
+    """Write a calibration with its certificate and plot, and keep the host's copy in a data folder."""
     import os
 
-    from rodtrue.calibration.files import keep_copy, load_calibration, save_calibration
+    from rodtrue.calibration.files import load_calibration
+    from rodtrue.cli.calibrate_results import write_results
 
     os.environ["RODTRUE_DATA"] = data
-    loaded = load_calibration(Path(document))
-    save_calibration(loaded, Path(to))
-    keep_copy(loaded)
+    write_results(load_calibration(Path(document)), Path(to), "virtual")
 
 
 def store_in_fixture(document: str, flash: str, told: str, times: int) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 from rodtrue.calibration.channel import residuals
 from rodtrue.calibration.document import CalibrationDocument
 from rodtrue.model.errors import InputError
+from rodtrue.whole_file import write_whole
 
 Array = NDArray[np.float64]
 
@@ -58,7 +60,9 @@ def _save(figure: Any, path: Path) -> None:
 
     try:
         figure.tight_layout()
-        figure.savefig(path, dpi=120)
+        picture = BytesIO()
+        figure.savefig(picture, dpi=120, format=path.suffix.removeprefix(".") or None)
+        write_whole(path, picture.getvalue())
     except (OSError, ValueError) as error:
         raise InputError(
             f"plot {path}: cannot be written ({error})", "Give a name ending in .png or .svg."

@@ -13,6 +13,7 @@ from rodtrue.cli.calibrate_bench import say
 from rodtrue.cli.calibrate_plot import plot_document
 from rodtrue.model.errors import InputError
 from rodtrue.run.job import cannot_write
+from rodtrue.whole_file import write_whole
 
 
 def write_results(document: CalibrationDocument, folder: Path, port: str) -> None:
@@ -49,7 +50,7 @@ def _write(document: CalibrationDocument, calibration: Path, certificate: Path) 
     save_calibration(document, calibration)
     kept = keep_copy(document)
     try:
-        certificate.write_text(certificate_text(document), "utf-8")
+        write_whole(certificate, certificate_text(document).encode())
     except OSError as error:
         raise cannot_write(certificate, error) from error
     return [kept, certificate]

@@ -52,12 +52,12 @@ def new(
     """Write a new profile to fill in, every field with its unit. Never overwrites."""
     from rodtrue.model.errors import InputError
     from rodtrue.profiles import new_profile_text
+    from rodtrue.whole_file import write_new_whole
 
     path = out or Path(f"{name}.toml")
     text = new_profile_text(name, like)
     try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(text)
+        write_new_whole(path, text.encode())
     except OSError as error:
         why = "exists already" if isinstance(error, FileExistsError) else f"cannot be written ({error.strerror})"
         raise InputError(f"{path}: {why}", "Give another place with --out.") from error
