@@ -18,7 +18,8 @@ from random import Random
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
-from fuzz.targets import TARGETS, outcome
+from fuzz.target import outcome
+from fuzz.targets import TARGETS
 
 
 def run(name: str, minutes: float, seed: int, keep: Path | None, most: int | None = None) -> Counter[str]:

@@ -7,7 +7,8 @@ from random import Random
 
 import pytest
 
-from fuzz.targets import TARGETS, outcome
+from fuzz.target import outcome
+from fuzz.targets import TARGETS
 
 INPUTS = {
     "decoder": 400,
