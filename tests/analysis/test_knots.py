@@ -117,3 +117,8 @@ def test_a_detent_that_begins_on_a_plateau_does_not_hide_the_plateau(at):
     # Up to half a millimetre late: less than the window keeps clear of it.
     assert at - 1.5 <= place.detent_mm <= at + 0.5
     assert place.upper_mm == pytest.approx(11.0, abs=0.4)
+
+
+def test_of_two_plateaus_the_longer_one_is_the_plateau():
+    p = 25 + 12 * (np.clip(X, 3, 10) - 3) + 12 * (np.clip(X, 14, 20) - 14)
+    assert plateau_kpa(bin_by_travel(X, p), 8.0) == pytest.approx(25 + 12 * 13, abs=1)

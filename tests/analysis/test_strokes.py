@@ -147,3 +147,14 @@ def test_a_gap_right_after_the_first_sample_breaks_there():
     keep[1:50] = False
     (section,) = cut_sections(run(travel).where(keep), 0.0)
     assert section.broken_before and len(section.time_s) == len(travel) - 50
+
+
+def test_a_stroke_turns_at_its_peak_whatever_small_way_back_follows():
+    def moved(start: float, end: float) -> np.ndarray:
+        return start + (end - start) * (0.5 - 0.5 * np.cos(np.linspace(0, np.pi, 500)))
+
+    travel = np.concatenate([moved(0, 20), moved(20, 19), moved(19, 19.2), moved(19.2, 0)])
+    opening, closing = find_strokes(cut_sections(run(travel), 0.0))
+    assert opening.stop <= 500 <= closing.start
+    assert travel[opening.stop - 1] == pytest.approx(19.7, abs=0.05)
+    assert travel[closing.start] == pytest.approx(19.7, abs=0.05)

@@ -287,5 +287,6 @@ def test_stop_findings_come_first_then_warnings_then_notes_each_in_the_tables_or
     assert findings.stop
     assert [f.severity for f in findings.listed()] == ["stop", "warning", "note"]
     assert findings.has("supply_low") and not findings.has("fluid_cold")
+    assert not table["profile_invented"].casts_doubt and table["baseline_not_proven"].casts_doubt
     with pytest.raises(KeyError):
         findings.add("no such code")

@@ -1,5 +1,7 @@
 """A frame behind unended bytes, and whole logs of blocks of every size."""
 
+import struct
+
 import numpy as np
 import pytest
 
@@ -51,3 +53,10 @@ def test_a_log_of_blocks_of_mixed_sizes_with_damage_between_keeps_their_order():
     assert log.heads["sequence"].tolist() == [0, 2, 3, 4]
     assert log.index.tolist() == [0, *range(33, 65), *range(65, 70), 70]
     assert log.codes[:, 0].tolist() == [0, *[8] * 32, *[12] * 5, 16]
+
+
+def test_a_sound_block_of_more_samples_than_the_table_allows_is_no_block_to_either_reader():
+    frame = truth.frame(SampleBlock.TYPE, 0, struct.pack("<IIHB", 0, 0, 2000, 33) + bytes(33 * 4))
+    (event,) = Decoder().feed(frame)
+    assert isinstance(event, Refused) and event.reason == "bad_length"
+    assert decode_log(frame).codes.shape == (0, 2)

@@ -134,10 +134,6 @@ def _turning_points(travel_mm: _Array) -> list[int]:
             if low > turns[-1]:
                 turns.append(low)
             high, direction = i, 1
-        if direction > 0 and value > travel_mm[high]:
-            high = i
-        if direction < 0 and value < travel_mm[low]:
-            low = i
     last = high if direction > 0 else low
     if last > turns[-1] and direction != 0:
         turns.append(last)
