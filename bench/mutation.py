@@ -43,6 +43,7 @@ TESTS = {
     "firmware": [
         "tests/protocol/test_vectors.py",
         "tests/protocol/test_firmware_framing.py",
+        "tests/protocol/test_firmware_blocks.py",
         "tests/firmware/test_sampling.py",
     ],
 }
