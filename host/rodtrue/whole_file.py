@@ -62,7 +62,8 @@ def _refuse_existing(path: Path) -> None:
 
 
 def _to_disk(part: Path, content: bytes) -> None:
-    with part.open("wb") as file:
+    part.unlink(missing_ok=True)
+    with part.open("xb") as file:  # made anew: a link that somebody laid there is not written through
         file.write(content)
         file.flush()
         os.fsync(file.fileno())
