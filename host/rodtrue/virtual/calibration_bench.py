@@ -12,11 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rodtrue.virtual import sensors
+from rodtrue.virtual.converted import Converted, Times
 from rodtrue.virtual.truth import Truth
 from rodtrue.virtual.valve import FirstOrder, time_constant_s
 
 Array = NDArray[np.float64]
-Times = NDArray[np.int64]
 
 SETTLES_S = 0.25
 SIDE_NOISE_RATIO = 1e-4
@@ -60,13 +60,14 @@ class BenchHandle:
             return self._placed
 
 
-class CalibrationBench:
+class CalibrationBench(Converted):
     """The sensors of one virtual fixture on a bench; a plant for `VirtualFixture`.
 
     truth: whose sensors. Raises: ValueError from `conversions` where times do not increase.
     """
 
     def __init__(self, truth: Truth, seed: int, standards: StandardErrors | None = None) -> None:
+        super().__init__()
         self.truth = truth
         self.standards = standards or StandardErrors()
         self.handle = BenchHandle()
@@ -78,8 +79,6 @@ class CalibrationBench:
         self._travel, self._pressure = FirstOrder(SETTLES_S), FirstOrder(SETTLES_S)
         corner_s = time_constant_s(sensors.ANTI_ALIAS_HZ)
         self._travel_filter, self._pressure_filter = FirstOrder(corner_s), FirstOrder(corner_s)
-        self._last_us: int | None = None
-        self._switches: list[tuple[int, bool, bool]] = [(0, False, False)]
 
     def conversions(self, times_us: Times) -> NDArray[np.uint16]:
         """Return the converter's codes at device times, shape (n, 8), 12 bits each."""
@@ -89,23 +88,8 @@ class CalibrationBench:
         if np.any(steps_us[1:] <= 0) or (self._last_us is not None and steps_us[0] <= 0):
             raise ValueError("times_us must increase strictly, within a call and from call to call")
         self._last_us = int(times[-1])
-        pressed = (self.handle.button, self.handle.foot_switch)
-        if self._switches[-1][1:] != pressed:
-            self._switches.append((int(times[0]), *pressed))
+        self._note_switches(int(times[0]), self.handle.button, self.handle.foot_switch)
         return self._codes(steps_us * 1e-6)
-
-    def samples(self, rate_hz: int, seconds: float) -> NDArray[np.uint16]:
-        """Return sample codes, shape (m, 2), made as the fixture makes them, after the last conversion."""
-        period_us = sensors.sample_period_us(rate_hz)
-        start_us = 0 if self._last_us is None else self._last_us + period_us // 4
-        times_us = sensors.conversion_times_us(start_us, period_us, round(seconds * rate_hz))
-        return sensors.sample_codes(self.conversions(times_us))
-
-    def switches(self, times_us: Times) -> NDArray[np.bool_]:
-        """Return button and foot switch, shape (n, 2), pressed or not at device times already converted."""
-        since_us = [change[0] for change in self._switches]
-        states = np.array([change[1:] for change in self._switches], dtype=np.bool_)
-        return states[np.searchsorted(since_us, times_us, side="right") - 1]
 
     def _codes(self, steps_s: Array) -> NDArray[np.uint16]:
         unit, n = self.truth, len(steps_s)

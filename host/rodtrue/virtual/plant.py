@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from rodtrue.linkage import Linkage
 from rodtrue.virtual import faults, sensors
 from rodtrue.virtual.clamp import Clamp
+from rodtrue.virtual.converted import Codes, Converted, Times
 from rodtrue.virtual.handle import Handle, Requests
 from rodtrue.virtual.motion import TAP, TAP_SECONDS, Hand, Hold, Move, Trajectory
 from rodtrue.virtual.pump import Pump
@@ -27,8 +28,6 @@ from rodtrue.virtual.truth import Truth, as_mounted, draw_truth, stream, with_fa
 from rodtrue.virtual.valve import FirstOrder, Play, spring_rise_kpa, supplied_kpa, time_constant_s
 
 Array = NDArray[np.float64]
-Times = NDArray[np.int64]
-Codes = NDArray[np.uint16]
 
 HAND_PACE_MM_PER_S = 300.0
 QUICKEST_MOVE_S = 0.03
@@ -41,10 +40,11 @@ MOST_FILLED_STEPS = 4_096
 SIDE_NOISE_RATIO = 1e-4
 
 
-class Plant:
+class Plant(Converted):
     """One virtual unit on a virtual fixture."""
 
     def __init__(self, scenario: Scenario, seed: int) -> None:
+        super().__init__()
         self._rng = partial(stream, scenario, seed)
         self._scenario = scenario
         self._rods = Rods(scenario)
@@ -75,10 +75,8 @@ class Plant:
         self._tap_since_us: int | None = None
         self._hooked_since_us: int | None = None
         self._spring_kpa = 0.0
-        self._last_us: int | None = None
         self._due: list[tuple[int, int, Callable[[], None]]] = []
         self._order = itertools.count()
-        self._switches: list[tuple[int, bool, bool]] = [(0, False, False)]
         self._take_fault()
 
     @property
@@ -108,23 +106,6 @@ class Plant:
             pieces.append(self._convert(times[start:stop]))
             start = stop
         return np.concatenate(pieces)
-
-    def samples(self, rate_hz: int, seconds: float) -> Codes:
-        """Return sample codes, shape (m, 2): travel and pressure, made as the fixture makes them.
-
-        Four conversions spread evenly over each period, code = 4 x their sum. The first period follows
-        that of the last conversion.
-        """
-        period_us = sensors.sample_period_us(rate_hz)
-        start_us = 0 if self._last_us is None else self._last_us + period_us // 4
-        times_us = sensors.conversion_times_us(start_us, period_us, round(seconds * rate_hz))
-        return sensors.sample_codes(self.conversions(times_us))
-
-    def switches(self, times_us: Times) -> NDArray[np.bool_]:
-        """Return button and foot switch, shape (n, 2), pressed or not at device times already converted."""
-        since_us = [change[0] for change in self._switches]
-        states = np.array([change[1:] for change in self._switches], dtype=np.bool_)
-        return states[np.searchsorted(since_us, times_us, side="right") - 1]
 
     # What is done to the unit, at its device time.
 
@@ -193,8 +174,7 @@ class Plant:
             self._hooked_since_us = None
         elif self._hooked_since_us is None:
             self._hooked_since_us = now_us
-        if self._switches[-1][1:] != (handle.button, handle.foot_switch):
-            self._switches.append((now_us, handle.button, handle.foot_switch))
+        self._note_switches(now_us, handle.button, handle.foot_switch)
 
     # What the unit does, and what the converter sees of it.
 

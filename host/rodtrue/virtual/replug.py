@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from rodtrue.virtual.plant import Codes, Plant, Times
+from rodtrue.virtual.converted import Codes, Times
+from rodtrue.virtual.plant import Plant
 from rodtrue.virtual.scenario import Scenario
 
 UNPLUGGED_US = 1_000_000
