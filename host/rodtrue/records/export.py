@@ -10,6 +10,7 @@ from typing import Any
 
 from rodtrue.model.errors import InputError
 from rodtrue.records.filters import RunFilter
+from rodtrue.records.parquet import write_parquet
 from rodtrue.records.store import Records
 from rodtrue.whole_file import write_new_whole
 
@@ -39,7 +40,10 @@ def export_runs(records: Records, wanted: RunFilter, path: Path) -> int:
         raise InputError(f"{path}: is there already", "Name another file; nothing is overwritten.")
     rows = _rows(records, wanted)
     try:
-        _write_csv(path, rows) if path.suffix == ".csv" else _write_parquet(path, rows)
+        if path.suffix == ".csv":
+            _write_csv(path, rows)
+        else:
+            write_parquet(path, {name: [row[name] for row in rows] for name in rows[0]} if rows else {})
     except FileExistsError as error:
         raise InputError(f"{path}: is there already", "Name another file; nothing is overwritten.") from error
     except OSError as error:
@@ -80,16 +84,3 @@ def _write_csv(path: Path, rows: list[dict[str, Any]]) -> None:
     writer.writeheader()
     writer.writerows({name: defused(cell) for name, cell in row.items()} for row in rows)
     write_new_whole(path, text.getvalue().encode())
-
-
-def _write_parquet(path: Path, rows: list[dict[str, Any]]) -> None:
-    try:
-        import pyarrow
-        import pyarrow.parquet
-    except ModuleNotFoundError as error:
-        raise InputError(
-            f"{path}: Parquet needs pyarrow, which is not installed", "Install it: pip install 'rodtrue[parquet]'."
-        ) from error
-    content = io.BytesIO()
-    pyarrow.parquet.write_table(pyarrow.Table.from_pylist(rows), content)
-    write_new_whole(path, content.getvalue())

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -13,6 +12,7 @@ from rodtrue.capture.csv_out import write_csv
 from rodtrue.capture.reader import read_capture
 from rodtrue.model.errors import InputError
 from rodtrue.model.samples import STEPS, Samples
+from rodtrue.records.parquet import write_parquet
 from rodtrue.records.store import Records, job_of
 
 if TYPE_CHECKING:
@@ -63,26 +63,13 @@ def _capture_of(number: int, run: Result, folder: Path, restored_to: Path | None
 
 
 def _write_parquet(samples: Samples, run: Result, path: Path) -> None:
+    columns = {
+        "time_s": samples.time_s,
+        "travel_mm": samples.travel_mm,
+        "pressure_kpa": samples.pressure_kpa,
+        "step": np.array(STEPS)[samples.step],
+    }
     try:
-        import pyarrow
-        import pyarrow.parquet
-    except ModuleNotFoundError as error:
-        raise InputError(
-            f"{path}: Parquet needs pyarrow, which is not installed", "Install it: pip install 'rodtrue[parquet]'."
-        ) from error
-    table = pyarrow.table(
-        {
-            "time_s": samples.time_s,
-            "travel_mm": samples.travel_mm,
-            "pressure_kpa": samples.pressure_kpa,
-            "step": np.array(STEPS)[samples.step],
-        }
-    )
-    about = {"fixture_kind": run.fixture.kind, "capture_sha256": run.capture.sha256 or ""}
-    content = io.BytesIO()
-    pyarrow.parquet.write_table(table.replace_schema_metadata(about), content)
-    try:
-        with path.open("xb") as file:
-            file.write(content.getvalue())
+        write_parquet(path, columns, {"fixture_kind": run.fixture.kind, "capture_sha256": run.capture.sha256 or ""})
     except OSError as error:
         raise InputError(f"{path}: cannot be written ({error.strerror or error})", "Name another file.") from error
