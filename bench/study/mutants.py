@@ -58,9 +58,9 @@ def mutants(source: str) -> list[Mutant]:
         tree = ast.parse(source)
         node, change = next(pair for number, pair in enumerate(_changes(tree)) if number == place)
         before = ast.unparse(node)
-        change()
+        after = change() or node
         ast.fix_missing_locations(tree)
-        found.append(Mutant(node.lineno, f"{_short(before)}  ->  {_short(ast.unparse(node))}", ast.unparse(tree)))
+        found.append(Mutant(node.lineno, f"{_short(before)}  ->  {_short(ast.unparse(after))}", ast.unparse(tree)))
     return found
 
 
@@ -69,8 +69,11 @@ def _short(code: str) -> str:
     return line if len(line) < 90 else line[:87] + "..."
 
 
-def _changes(tree: ast.Module) -> Iterator[tuple[ast.expr | ast.stmt, Callable[[], None]]]:
-    """Give each change as the smallest telling node that holds it and what makes the change in place."""
+def _changes(tree: ast.Module) -> Iterator[tuple[ast.expr | ast.stmt, Callable[[], ast.expr | None]]]:
+    """Give each change as the smallest telling node that holds it and what makes the change in place.
+
+    What makes it returns the node now in the other's place, None where that is the same one.
+    """
     for node in _walk(tree):
         if isinstance(node, ast.Compare):
             for i, sign in enumerate(node.ops):
@@ -89,9 +92,14 @@ def _changes(tree: ast.Module) -> Iterator[tuple[ast.expr | ast.stmt, Callable[[
             if getattr(node, field) in _SWAPPED:
                 yield node, lambda n=node, f=field: setattr(n, f, _SWAPPED[getattr(n, f)])
         if isinstance(node, ast.If | ast.While | ast.IfExp) and isinstance(node.test, _BARE):
-            yield node.test, lambda n=node: setattr(n, "test", ast.UnaryOp(ast.Not(), n.test))
+            yield node.test, lambda n=node: _turn_round(n)
         elif _can_be_lost(node):
             yield node, lambda n=node: setattr(n, "value", ast.Constant(None))
+
+
+def _turn_round(node: ast.If | ast.While | ast.IfExp) -> ast.expr:
+    node.test = ast.UnaryOp(ast.Not(), node.test)
+    return node.test
 
 
 def _other(value: int | float) -> int | float:
