@@ -95,11 +95,11 @@ def test_characteristics_follow_the_same_rule_with_open_sides(value, limits, dec
 
 def test_settle_says_what_more_sweeps_can_do():
     limits = (-0.5, 1.0)
-    cannot = settle(0.9, 0.05, 0.10, 3, 6, 0.95, limits, "zero transfer to the slide")
+    cannot = settle(0.9, 0.05, 0.10, 9, 2, 6, 0.95, limits, "zero transfer to the slide")
     assert (cannot.possible, cannot.sweeps, cannot.limiting_row) == (False, None, "zero transfer to the slide")
-    can = settle(0.75, 0.12, 0.08, 3, 6, 0.95, limits, "stroke to stroke")
+    can = settle(0.75, 0.12, 0.08, 9, 2, 6, 0.95, limits, "stroke to stroke")
     assert can.possible and can.sweeps is not None and can.sweeps > 0
     # The number it names is enough: with the statistical part shrunk accordingly the value is decided.
     shrunk = math.hypot(0.12 * math.sqrt(6 / (6 + can.sweeps)), 0.08)
     assert decide(0.75, *limits, coverage_factor(0.95, 1e9) * shrunk) == "correct"
-    assert settle(0.25, 0.01, 0.05, 3, 6, 0.95, limits, None).sweeps == 0
+    assert settle(0.25, 0.01, 0.05, 9, 2, 6, 0.95, limits, None).sweeps == 0

@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from analysis.made_up_run import MadeUp
 from rodtrue.analysis.decision import (
     TWO_LOOKS,
     coverage_factor,
@@ -12,19 +13,22 @@ from rodtrue.analysis.decision import (
     probabilities,
     settle,
 )
-from rodtrue.model.conditions import Plan
+from rodtrue.analysis.judge import judge
+from rodtrue.findings_table import load_findings_table
+from rodtrue.model.conditions import Conditions, Plan
+from rodtrue.profiles import load_profile
 
 LIMITS = (-0.5, 1.0)
 
 
-def decided_after(value: float, random: float, systematic: float, sweeps: int, lost: int) -> int:
+def decided_after(value: float, random: float, systematic: float, sweeps: int, now: float, each: int) -> int:
     """Count up, sweep by sweep, from the definition: how many more until value and reach leave a limit free."""
     for more in range(200):
         total = sweeps + more
         u = random * math.sqrt(sweeps / total)
         combined = math.hypot(u, systematic)
         # Welch-Satterthwaite with one row that has degrees of freedom (JCGM 100:2008, G.2b).
-        reach = coverage_factor(0.95, (2 * total - lost) * combined**4 / u**4) * combined
+        reach = coverage_factor(0.95, (now + each * more) * combined**4 / u**4) * combined
         inside = value - reach >= LIMITS[0] and value + reach <= LIMITS[1]
         if inside or value - reach > LIMITS[1] or value + reach < LIMITS[0]:
             return more
@@ -32,30 +36,53 @@ def decided_after(value: float, random: float, systematic: float, sweeps: int, l
 
 
 @pytest.mark.parametrize(("value", "random"), [(0.75, 0.12), (0.8, 0.15), (1.25, 0.12), (-0.75, 0.14), (-0.3, 0.1)])
-@pytest.mark.parametrize("lost", [2, 3])
-def test_it_names_the_fewest_sweeps_that_decide(value, random, lost):
-    found = settle(value, random, 0.05, lost, 6, 0.95, LIMITS, "row")
+@pytest.mark.parametrize(("now", "each"), [(9, 2), (10, 2), (4, 1), (5, 1)])
+def test_it_names_the_fewest_sweeps_that_decide(value, random, now, each):
+    found = settle(value, random, 0.05, now, each, 6, 0.95, LIMITS, "row")
     assert (found.possible, found.limiting_row) == (True, "row")
-    assert found.sweeps == decided_after(value, random, 0.05, 6, lost) > 0
+    assert found.sweeps == decided_after(value, random, 0.05, 6, now, each) > 0
+
+
+@pytest.mark.parametrize(("run", "now", "each"), [
+    # Scatter from stroke to stroke: two strokes a sweep, less a slope and two levels.
+    (MadeUp(rod_error_mm=-0.75, noise_kpa=14.0, seed=0, sweeps=3), 2 * 3 - 3, 2),
+    (MadeUp(rod_error_mm=1.6, noise_kpa=20.0, seed=3, sweeps=3), 2 * 3 - 3, 2),
+    # Scatter from sweep to sweep: sweeps less one.
+    (MadeUp(rod_error_mm=-0.75, noise_kpa=14.0, seed=1, sweeps=3), 3 - 1, 1),
+    (MadeUp(rod_error_mm=-0.75, noise_kpa=14.0, seed=1, sweeps=4), 4 - 1, 1),
+    (MadeUp(rod_error_mm=-0.75, noise_kpa=20.0, seed=1, sweeps=4), 4 - 1, 1),
+    # One direction: one stroke a sweep, less a slope and a level.
+    (MadeUp(rod_error_mm=1.35, noise_kpa=14.0, seed=1, sweeps=3, closings=False), 3 - 2, 1),
+    (MadeUp(rod_error_mm=1.35, noise_kpa=14.0, seed=0, sweeps=4, closings=False), 4 - 2, 1),
+])  # fmt: skip
+def test_an_undecided_run_is_told_the_sweeps_that_decide_it_by_its_own_degrees_of_freedom(run, now, each):
+    found = judge(run.samples(), load_profile("example-direct"), Conditions(rod_unhooked=True), load_findings_table())
+    assert found.verdict == "undecided" and found.settle is not None and found.rod_error is not None
+    statistical = found.rod_error.statistical
+    assert statistical is not None and statistical.degrees_of_freedom == now
+    random = statistical.standard_uncertainty_mm
+    systematic = math.sqrt(found.rod_error.standard_uncertainty_mm**2 - random**2)
+    expected = decided_after(found.rod_error.value_mm, random, systematic, run.sweeps, now, each)
+    assert found.settle.sweeps == expected > 0, "none more would decide it already"
 
 
 def test_beyond_the_most_sweeps_it_is_possible_but_no_number_is_named():
-    assert settle(0.75, 0.12, 0.08, 3, 6, 0.95, LIMITS, None, most_sweeps=6).sweeps is None
-    enough = settle(0.75, 0.12, 0.08, 3, 6, 0.95, LIMITS, None).sweeps
+    assert settle(0.75, 0.12, 0.08, 9, 2, 6, 0.95, LIMITS, None, most_sweeps=6).sweeps is None
+    enough = settle(0.75, 0.12, 0.08, 9, 2, 6, 0.95, LIMITS, None).sweeps
     assert enough is not None
-    assert settle(0.75, 0.12, 0.08, 3, 6, 0.95, LIMITS, None, most_sweeps=6 + enough).sweeps == enough
-    short = settle(0.75, 0.12, 0.08, 3, 6, 0.95, LIMITS, None, most_sweeps=5 + enough)
+    assert settle(0.75, 0.12, 0.08, 9, 2, 6, 0.95, LIMITS, None, most_sweeps=6 + enough).sweeps == enough
+    short = settle(0.75, 0.12, 0.08, 9, 2, 6, 0.95, LIMITS, None, most_sweeps=5 + enough)
     assert (short.possible, short.sweeps) == (True, None)
 
 
 def test_without_scatter_nothing_more_is_needed():
-    assert settle(0.75, 0.0, 0.08, 3, 6, 0.95, LIMITS, None).sweeps == 0
+    assert settle(0.75, 0.0, 0.08, 9, 2, 6, 0.95, LIMITS, None).sweeps == 0
 
 
 def test_where_the_systematic_part_straddles_a_limit_no_sweeps_help():
     # 1.96 x 0.1: the value must keep 0.196 from a limit.
-    assert settle(0.80, 0.05, 0.1, 3, 6, 0.95, LIMITS, "row").possible
-    assert not settle(0.81, 0.05, 0.1, 3, 6, 0.95, LIMITS, "row").possible
+    assert settle(0.80, 0.05, 0.1, 9, 2, 6, 0.95, LIMITS, "row").possible
+    assert not settle(0.81, 0.05, 0.1, 9, 2, 6, 0.95, LIMITS, "row").possible
 
 
 @pytest.mark.parametrize(("value", "decision"), [

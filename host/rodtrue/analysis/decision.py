@@ -111,7 +111,8 @@ def settle(
     value: float,
     statistical: float,
     systematic: float,
-    freedom_lost: int,
+    freedom: float,
+    freedom_a_sweep: int,
     sweeps: int,
     probability: float,
     limits: tuple[float, float],
@@ -121,7 +122,7 @@ def settle(
     """Return what would decide: whether more sweeps can, and how many more.
 
     The value is taken to stay. The statistical standard uncertainty shrinks with the square root
-    of the sweeps and its degrees of freedom (two strokes a sweep, less `freedom_lost`) grow; the
+    of the sweeps, and its degrees of freedom, now `freedom`, grow by `freedom_a_sweep` with each; the
     systematic one stays. mm throughout.
     """
     lower, upper = limits
@@ -131,7 +132,8 @@ def settle(
     for total in range(sweeps, most_sweeps + 1):
         random = statistical * math.sqrt(sweeps / total)
         combined = math.hypot(random, systematic)
-        freedom = max(1, 2 * total - freedom_lost) * (combined / random) ** 4 if random > 0 else 1e9
-        if decide(value, lower, upper, coverage_factor(probability, freedom) * combined) != "undecided":
+        then = max(1, freedom + freedom_a_sweep * (total - sweeps))
+        effective = then * (combined / random) ** 4 if random > 0 else 1e9
+        if decide(value, lower, upper, coverage_factor(probability, effective) * combined) != "undecided":
             return Settle(possible=True, sweeps=total - sweeps, limiting_row=limiting_row)
     return Settle(possible=True, sweeps=None, limiting_row=limiting_row)
