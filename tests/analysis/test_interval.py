@@ -4,7 +4,10 @@ import math
 
 import numpy as np
 import pytest
+import statsmodels.api as sm
 
+from analysis.made_up_ramp import BASELINE_KPA, SLOPE, stroke
+from analysis.made_up_ramp import ramp_of as written_ramp
 from analysis.made_up_run import MadeUp
 from rodtrue.analysis.interval import autocorrelated, jackknife, start_spread
 from rodtrue.analysis.ramp import Ramp, fit_ramp, locate_ramps
@@ -60,3 +63,31 @@ def test_one_stroke_a_direction_leaves_nothing_to_leave_out():
     ramp = ramp_of(MadeUp(rod_error_mm=-3.0, sweeps=1).samples())
     assert jackknife(ramp) == 0.0
     assert start_spread(ramp, 0.004, 0.03).degrees_of_freedom == 0
+
+
+@pytest.mark.parametrize("period_s", [0.002, 0.004, 0.2])
+def test_wander_within_strokes_counts_as_newey_and_west_have_it(period_s):
+    # Against statsmodels (OLS, `hac-panel`: Bartlett weights over 50 ms, none from one stroke to the next).
+    rng = np.random.default_rng(14)
+    strokes = [stroke(direction, 3.0) for direction in ("opening", "closing") * 2]
+    columns, pressures = [], []
+    for number, one in enumerate(strokes):
+        travel = np.linspace(6.0, 14.0, 180 + 20 * number)
+        opening = np.full(len(travel), one.span.direction == "opening")
+        columns.append(np.column_stack([opening, ~opening, travel]))
+        wander = np.convolve(rng.normal(0, 1, len(travel) + 9), np.ones(10) / 3, "valid")
+        pressures.append(BASELINE_KPA + SLOPE * (travel - 3.0 - 0.2 * opening) + wander)
+        one.gram, one.moment = columns[-1].T @ columns[-1], columns[-1].T @ pressures[-1]
+    fitted = sm.OLS(np.concatenate(pressures), np.concatenate(columns)).fit()
+    coefficients = fitted.params
+    ramp = written_ramp(
+        strokes, coefficients=coefficients, columns=columns,
+        residual_kpa=[p - x @ coefficients for p, x in zip(pressures, columns, strict=True)],
+    )  # fmt: skip
+    reach = max(1, round(0.050 / period_s))
+    groups = np.repeat(np.arange(4), [len(p) for p in pressures])
+    robust = fitted.get_robustcov_results("hac-panel", groups=groups, maxlags=reach - 1, use_correction=False)
+    opening, closing, slope = coefficients
+    # The middle of the onsets is ((p0 - a1) + (p0 - a2)) / 2k: its derivatives by a1, a2 and k.
+    by = np.array([-1, -1, -(2 * BASELINE_KPA - opening - closing) / slope]) / (2 * slope)
+    assert autocorrelated(ramp, period_s) == pytest.approx(math.sqrt(by @ robust.cov_params() @ by), rel=1e-5)

@@ -3,8 +3,9 @@
 import pytest
 
 import wire_truth as truth
-from rodtrue_protocol import Decoder, Refused
+from rodtrue_protocol import TABLE, Decoder, Refused, encode
 from rodtrue_protocol.framing import BODY_LIMIT, ENCODED_LIMIT, frame, open_frame
+from rodtrue_protocol.table import SCALAR_MOST
 
 LONGEST = 254
 """Bytes of payload beside type, sequence and CRC in a body of 260, the table's limit."""
@@ -55,3 +56,37 @@ def test_whatever_is_damaged_is_counted_once_under_its_reason(raw):
             "short": decoder.counters.short, "oversize": decoder.counters.oversize}  # fmt: skip
     assert told == {reason: int(reason == refused.reason) for reason in told}
     assert decoder.counters.frames == 0
+
+
+@pytest.mark.parametrize(("name", "head", "least", "most"), [
+    ("sample_block", 4 + 4 + 2 + 1, 4 + 4 + 2 + 1 + 1 * 4, 4 + 4 + 2 + 1 + 32 * 4),
+    ("write_calibration", 2 + 1, 2 + 1, 2 + 1 + 250),
+    ("ack", 1 + 1, 1 + 1, 1 + 1),
+])  # fmt: skip
+def test_a_payload_is_accepted_from_its_fewest_to_its_most_bytes_and_only_with_its_own_count(name, head, least, most):
+    message = TABLE.messages[name]
+    assert (message.head_size, message.least_size, message.most_size) == (head, least, most)
+    repeat = 4 if name == "sample_block" else 1
+    for length in range(most + 10):
+        rest = length - head
+        fits = least <= length <= most and rest % repeat == 0
+        payload = bytearray(length)
+        if most > head and length >= head:
+            payload[head - 1] = min(255, max(0, rest // repeat))
+        assert message.accepts(bytes(payload)) == fits, length
+        if most > head and fits:
+            payload[head - 1] += 1
+            assert not message.accepts(bytes(payload)), "one more told than there are"
+
+
+@pytest.mark.parametrize("payload", [b"", bytes(10), bytes(3) + b"\1" * 7])
+def test_a_sound_block_too_short_for_its_own_head_is_of_a_bad_length(payload):
+    number = TABLE.messages["sample_block"].type
+    (event,) = Decoder().feed(truth.frame(number, 0, payload))
+    assert isinstance(event, Refused) and event.reason == "bad_length"
+
+
+def test_whole_numbers_end_where_their_bytes_do():
+    assert SCALAR_MOST == {"u8": 255, "u16": 65_535, "u32": 4_294_967_295}
+    with pytest.raises(ValueError, match=r"ack.request_type: 256 is not an integer from 0 to 255"):
+        encode("ack", 0, request=1, request_type=256)
