@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import errno
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 
 def write_whole(path: Path, content: bytes) -> None:
@@ -22,7 +25,8 @@ def write_whole(path: Path, content: bytes) -> None:
         return
     part = part_of(path)
     try:
-        _to_disk(part, content)
+        with _anew(part) as file:
+            file.write(content)
         os.replace(part, path)
     except OSError:
         part.unlink(missing_ok=True)
@@ -31,11 +35,22 @@ def write_whole(path: Path, content: bytes) -> None:
 
 def write_new_whole(path: Path, content: bytes) -> None:
     """Write a file that replaces none. Raises: FileExistsError where one stands there; OSError."""
+    with new_whole(path) as file:
+        file.write(content)
+
+
+@contextmanager
+def new_whole(path: Path) -> Iterator[BinaryIO]:
+    """Give an open file that gets its name at the end of the block; where the block fails it is gone.
+
+    Raises: FileExistsError where one of that name stands there, before or by then; OSError.
+    """
     part = part_of(path)
     _refuse_existing(path)
     try:
-        _to_disk(part, content)
-        put_in_place(part, path)
+        with _anew(part) as file:
+            yield file
+        _put_in_place(part, path)
     finally:
         part.unlink(missing_ok=True)
 
@@ -45,7 +60,7 @@ def part_of(path: Path) -> Path:
     return path.with_name(path.name + ".part")
 
 
-def put_in_place(part: Path, path: Path) -> None:
+def _put_in_place(part: Path, path: Path) -> None:
     """Give a whole file its name, replacing none that came meanwhile. Raises: FileExistsError, OSError."""
     try:
         os.link(part, path)
@@ -61,9 +76,10 @@ def _refuse_existing(path: Path) -> None:
         raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path))
 
 
-def _to_disk(part: Path, content: bytes) -> None:
+@contextmanager
+def _anew(part: Path) -> Iterator[BinaryIO]:
     part.unlink(missing_ok=True)
     with part.open("xb") as file:  # made anew: a link that somebody laid there is not written through
-        file.write(content)
+        yield file
         file.flush()
         os.fsync(file.fileno())

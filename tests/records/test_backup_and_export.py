@@ -14,6 +14,7 @@ from rodtrue.model.result import CaptureRef
 from rodtrue.records import RunFilter, open_records
 from rodtrue.records.backup import back_up, restore
 from rodtrue.records.export import export_runs
+from rodtrue.whole_file import part_of
 
 
 def job_with_capture(folder, number):
@@ -221,3 +222,13 @@ def test_an_export_is_never_written_over_and_needs_a_known_ending(filled, tmp_pa
         export_runs(filled[0], RunFilter(), tmp_path / "runs.csv")
     with pytest.raises(InputError, match=r"neither \.csv nor \.parquet"):
         export_runs(filled[0], RunFilter(), tmp_path / "runs.xlsx")
+
+
+def test_a_link_laid_beside_a_backups_name_is_not_written_through(filled, tmp_path):
+    records, _ = filled
+    other, path = tmp_path / "other", tmp_path / "all.backup"
+    other.write_bytes(b"theirs")
+    part_of(path).symlink_to(other)
+    back_up(records, path)
+    assert other.read_bytes() == b"theirs"
+    assert path.is_file() and not path.is_symlink() and not part_of(path).exists()

@@ -1,13 +1,16 @@
 """Saving, finding and deleting jobs: in SQLite and in PostgreSQL alike."""
 
 from dataclasses import replace
+from hashlib import sha256
 
+import msgspec
 import pytest
 
 from records.made_up_jobs import RESULT, job
 from rodtrue.model.errors import InputError
 from rodtrue.model.result import CaptureRef, Fixture
 from rodtrue.records import RunFilter, open_records
+from rodtrue.records.store import Kept
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -110,3 +113,16 @@ def test_a_deleted_job_is_gone_with_all_its_runs(records):
         records.job(number)
     with pytest.raises(InputError, match="no job"):
         records.delete(number)
+
+
+def test_a_job_kept_before_results_had_all_of_todays_fields_is_found_and_not_doubled(records):
+    made = job(1)
+    document = msgspec.to_builtins(made)
+    for role in ("as_found", "as_left"):
+        del document[role]["checked"], document[role]["adjusted"]
+    older = msgspec.json.encode(document)
+    first = records.put_back(Kept(older.decode(), sha256(older).hexdigest()))
+    again = records.save(made)
+    assert (again.job, again.was_there) == (first.job, True)
+    other = replace(made, as_found=replace(made.as_found, operator="C.D."))
+    assert not records.save(other).was_there

@@ -15,7 +15,7 @@ from rodtrue.bounded import json_of
 from rodtrue.model.errors import InputError
 from rodtrue.records.rows import runs_of
 from rodtrue.records.store import Kept, Records, job_of
-from rodtrue.whole_file import part_of, put_in_place, write_whole
+from rodtrue.whole_file import new_whole, write_whole
 
 SCHEMA = "rodtrue.backup/1"
 _CONTENTS = "contents.json"
@@ -50,18 +50,13 @@ def back_up(records: Records, path: Path, restored_to: Path | None = None) -> Co
     restored_to: where an earlier `restore` put captures that their run's path no longer leads to.
     It is written beside its name and put there when whole. Raises: InputError.
     """
-    if path.exists():
-        raise InputError(f"{path}: is there already", "Name another file; nothing is overwritten.")
-    partial = part_of(path)
     try:
-        with ZipFile(partial, "w") as archive:
-            copied = _write(records, archive, restored_to)
-        put_in_place(partial, path)
+        with new_whole(path) as file, ZipFile(file, "w") as archive:
+            return _write(records, archive, restored_to)
+    except FileExistsError as error:
+        raise InputError(f"{path}: is there already", "Name another file; nothing is overwritten.") from error
     except OSError as error:
         raise InputError(f"{path}: cannot be written ({error.strerror or error})", "Name another file.") from error
-    finally:
-        partial.unlink(missing_ok=True)
-    return copied
 
 
 def _write(records: Records, archive: ZipFile, restored_to: Path | None) -> Copied:

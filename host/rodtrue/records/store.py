@@ -158,6 +158,7 @@ class Records:
     def _save(self, kept: Kept, job: Job) -> Saved:
         with trouble_in_words(self._url, "saving a job"), self.writing() as connection:
             there = connection.scalar(select(jobs.c.id).where(jobs.c.digest == kept.digest))
+            there = _kept_by_an_older_version(connection, job) if there is None else there
             if there is not None:
                 return Saved(there, True)
             row = {
@@ -279,6 +280,21 @@ _LISTED = [name for name in RunRow.__dataclass_fields__ if name not in ("job", "
 
 def _column(name: str) -> Any:
     return runs.c[name] if name in runs.c else jobs.c[name]
+
+
+def _kept_by_an_older_version(connection: Connection, job: Job) -> int | None:
+    """Return the number of the same job kept before results had all of today's fields: its document, and so its
+    digest, lacks those, which read as not said.
+    """
+    begun = runs.c.taken_at == job.as_found.taken_at if job.as_found.taken_at else runs.c.taken_at.is_(None)
+    query = select(jobs.c.id, jobs.c.document).join(runs, runs.c.job_id == jobs.c.id)
+    for number, document in connection.execute(query.where(runs.c.role == "as_found", begun)):
+        try:
+            if json_of(document, Job) == job:
+                return int(number)
+        except msgspec.DecodeError:  # of a version that this one cannot read, so none of this one's
+            continue
+    return None
 
 
 def _inserted(connection: Connection, table: Any, row: dict[str, Any]) -> int:
