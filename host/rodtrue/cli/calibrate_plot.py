@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +10,7 @@ from numpy.typing import NDArray
 
 from rodtrue.calibration.channel import residuals
 from rodtrue.calibration.document import CalibrationDocument
-from rodtrue.model.errors import InputError
-from rodtrue.whole_file import write_whole
+from rodtrue.report.picture_file import write_picture
 
 Array = NDArray[np.float64]
 
@@ -60,12 +58,6 @@ def _save(figure: Any, path: Path) -> None:
 
     try:
         figure.tight_layout()
-        picture = BytesIO()
-        figure.savefig(picture, dpi=120, format=path.suffix.removeprefix(".") or None)
-        write_whole(path, picture.getvalue())
-    except (OSError, ValueError) as error:
-        raise InputError(
-            f"plot {path}: cannot be written ({error})", "Give a name ending in .png or .svg."
-        ) from error
+        write_picture(path, figure)
     finally:
         pyplot.close(figure)

@@ -39,7 +39,7 @@ def show(
     """Write picture and report where asked for, say what was found, and what was written. Raises: InputError."""
     written = []
     if plot is not None and figure is not None:
-        from rodtrue.report.lab_figures import write_picture
+        from rodtrue.report.picture_file import write_picture
 
         write_picture(plot, figure())
         written.append(plot)

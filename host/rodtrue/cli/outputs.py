@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from rodtrue.model.result import Result
-from rodtrue.run.job import cannot_write
+from rodtrue.report.picture_file import write_picture
 from rodtrue.run.words import VIRTUAL_MARK, error_sentence, verdict_sentence
-from rodtrue.whole_file import write_whole
 
 
 def write_plot(folder: Path, as_found: Result, as_left: Result | None) -> Path:
@@ -29,11 +27,7 @@ def write_plot(folder: Path, as_found: Result, as_left: Result | None) -> Path:
     path = folder / "plot.png"
     try:
         figure.tight_layout()
-        picture = BytesIO()
-        figure.savefig(picture, dpi=120, format="png")
-        write_whole(path, picture.getvalue())
-    except OSError as error:
-        raise cannot_write(path, error) from error
+        write_picture(path, figure)
     finally:
         pyplot.close(figure)
     return path

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rodtrue.model.errors import InputError
 from rodtrue.model.units import KMH_PER_MPH, MM_PER_INCH, mm_to_inch
+from rodtrue.report.picture_file import write_picture
 from rodtrue.run.words import VIRTUAL_MARK
 from rodtrue.shifts.points import ShiftPoint
 from rodtrue.shifts.predict import Opening, predict_shifts
@@ -35,10 +35,7 @@ def write_shift_plot(path: Path, runs: Sequence[Predicted]) -> None:
     _draw(axes, runs)
     try:
         figure.tight_layout()
-        figure.savefig(path, dpi=120)
-    except (OSError, ValueError) as error:  # ValueError: a suffix that names no kind of picture
-        why = error.strerror if isinstance(error, OSError) else error
-        raise InputError(f"{path}: cannot be written ({why})", "Name another file, ending in .png.") from error
+        write_picture(path, figure)
     finally:
         pyplot.close(figure)
 

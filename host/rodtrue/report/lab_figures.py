@@ -1,14 +1,12 @@
-"""The lab's pictures, good in grey: points are told apart by shape. As files, and as SVG for a report."""
+"""The lab's pictures, good in grey: points are told apart by shape."""
 
 from __future__ import annotations
 
 import io
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from rodtrue.model.errors import InputError
 from rodtrue.report.plot import plain_style
 
 if TYPE_CHECKING:
@@ -92,14 +90,6 @@ def capability_figure(values: NDArray[np.float64], found: Capability) -> Figure:
     normal.set_xlabel("quantile of a normal distribution")
     normal.set_ylabel("value")
     return figure
-
-
-def write_picture(path: Path, figure: Figure) -> None:
-    """Write a figure as its name's ending says, .png or .svg. Raises: InputError where it cannot be written."""
-    try:
-        figure.savefig(path, dpi=120)
-    except (OSError, ValueError) as error:
-        raise InputError(f"{path}: cannot be written ({error})", "Name another file, ending in .png.") from error
 
 
 def as_svg(figure: Figure) -> str:
