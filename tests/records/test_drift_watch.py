@@ -18,7 +18,7 @@ from rodtrue.model.result import Fixture
 from rodtrue.page.engine import Engine
 from rodtrue.page.history import RecordsDesk
 from rodtrue.records import RunFilter, open_records
-from rodtrue.records.check_standard import CHECK_STANDARD, drifted_fixtures
+from rodtrue.records.check_standard import CHECK_STANDARD, DriftWatch, drifted_fixtures, judge_drift
 
 STEADY = [11.10, 11.14, 11.06, 11.13, 11.07, 11.12, 11.08, 11.14, 11.06, 11.10]
 DRIFTED = [*STEADY, 11.9]
@@ -79,6 +79,22 @@ def test_the_command_says_it_before_anything_else_is_asked(tmp_path: Path) -> No
     ended = rodtrue("check", "--port", "virtual", "--records", place, "--out", tmp_path / "out")
     assert ended.code == 2  # nobody answers
     assert ended.out.index("may have drifted: slope") < ended.out.index("VIRTUAL FIXTURE")
+
+
+def test_a_last_run_without_a_value_neither_passes_for_one_that_fits_nor_takes_an_alarm_back() -> None:
+    def judged(slopes: list[float | None]) -> DriftWatch:
+        results = []
+        for day, slope in enumerate(slopes):
+            measured = {"slope": slope, "baseline": None if slope is None else 25.5 + 0.1 * (-1) ** day}
+            found = [replace(c, value=measured.get(c.name, c.value)) for c in CHARACTERISTICS]
+            results.append(replace(job(day).as_found, characteristics=found))
+        return judge_drift(results)
+
+    silent = judged([*STEADY, None])
+    assert not silent.alarm
+    assert "slope: the last run gave none; baseline: the last run gave none" in silent.text
+    assert "fits" not in silent.text
+    assert judged([*DRIFTED, None]).alarm
 
 
 def test_records_out_of_reach_stop_no_run(tmp_path: Path) -> None:

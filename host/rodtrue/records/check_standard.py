@@ -85,8 +85,16 @@ def judge_drift(results: list[Result], fixture: str = "The fixture") -> DriftWat
 
 
 def _state_of(name: str, results: list[Result]) -> DriftState:
-    found = [c.value for result in results for c in result.characteristics if c.name == name and c.value is not None]
-    return drift_state(np.array(found, dtype=np.float64), min(LIMITS_FROM_AT_MOST, max(len(found) - 1, 0)))
+    """Judge the values there are, so that an alarm stands until a run takes it back; one without a value does not."""
+    found = [value for result in results if (value := _value(name, result)) is not None]
+    state = drift_state(np.array(found, dtype=np.float64), min(LIMITS_FROM_AT_MOST, max(len(found) - 1, 0)))
+    if state.word == "ok" and _value(name, results[-1]) is None:
+        return DriftState("unknown", ("the last run gave none",))
+    return state
+
+
+def _value(name: str, result: Result) -> float | None:
+    return next((each.value for each in result.characteristics if each.name == name), None)
 
 
 def _check_standards(records: Records, fixture_id: str, *, virtual: bool) -> list[Result]:
