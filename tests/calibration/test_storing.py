@@ -11,6 +11,7 @@ from rodtrue.calibration.files import load_calibration
 from rodtrue.calibration.making import renumbered
 from rodtrue.calibration.record import over_pressure_code, record_of, threshold_kpa
 from rodtrue.cli.calibrate_bench import open_bench
+from rodtrue.cli.calibrate_results import write_again
 from rodtrue.model.errors import InputError
 from rodtrue.run.calibrating import Stored, next_number, store
 from rodtrue.run.recorder import read_calibration
@@ -79,3 +80,13 @@ def test_a_threshold_read_back_gives_the_same_code_again() -> None:
         told_kpa = threshold_kpa(record)
         assert told_kpa is not None
         assert over_pressure_code(document.pressure, told_kpa) == record.over_pressure_code
+
+
+def test_a_calibration_issued_again_overwrites_neither_a_calibration_nor_a_certificate(tmp_path: Path) -> None:
+    again = renumbered(load_calibration(VERSION_1), 7, date(2026, 4, 1))
+    for name in ("calibration-7.json", "certificate-7.md"):
+        (tmp_path / name).write_text("theirs")
+        with pytest.raises(InputError, match=f"{name}: there already"):
+            write_again(again, tmp_path / "calibration.json")
+        assert {path.name: path.read_text() for path in tmp_path.iterdir()} == {name: "theirs"}
+        (tmp_path / name).unlink()

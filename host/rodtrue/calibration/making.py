@@ -18,8 +18,6 @@ from rodtrue.calibration.standards import Standards
 from rodtrue.model.codes import PRESSURE_SPAN_KPA, TRAVEL_SPAN_MM
 from rodtrue.model.errors import InputError
 
-DUE_AFTER_MONTHS = 12
-
 
 def make_document(
     points: Points,

@@ -20,6 +20,7 @@ COLUMNS = (
 NUMBER = "number"
 """The calibration's number, where the file says one; the last row's holds."""
 UNITS = {"travel": "mm", "pressure": "kPa"}
+HIGHEST_NUMBER = 65535
 _MEND = "Mend or delete that line."
 
 
@@ -137,8 +138,8 @@ def _point(row: dict[str, str], where: str) -> Point:
 
 
 def _calibration_number(text: str, where: str) -> int:
-    if not (text.isdecimal() and 1 <= int(text) <= 65535):
-        raise InputError(f"{where}, column {NUMBER}: {text!r} is not a number from 1 to 65535", _MEND)
+    if not (text.isdecimal() and len(text) <= len(str(HIGHEST_NUMBER)) and 1 <= int(text) <= HIGHEST_NUMBER):
+        raise InputError(f"{where}, column {NUMBER}: {text!r} is not a number from 1 to {HIGHEST_NUMBER}", _MEND)
     return int(text)
 
 

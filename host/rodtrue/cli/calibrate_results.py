@@ -38,10 +38,12 @@ def write_again(document: CalibrationDocument, first: Path) -> None:
     """Write a calibration issued again beside its first file, which stays as it is. Raises: InputError."""
     calibration = first.with_name(f"calibration-{document.generation}.json")
     certificate = first.with_name(f"certificate-{document.generation}.md")
-    if calibration.exists():
-        raise InputError(
-            f"{calibration}: there already", "Store that one, or move it away if it is none of this fixture's."
-        )
+    for path in (calibration, certificate):
+        if path.exists():
+            raise InputError(
+                f"{path}: there already",
+                f"Store {calibration} if that is what is wanted; or move away what is none of this fixture's.",
+            )
     for path in (calibration, *_write(document, calibration, certificate)):
         say(f"Written: {path}")
 
