@@ -50,7 +50,7 @@ def test_where_the_fixture_is_not_calibrated_that_is_the_way_on() -> None:
 def test_not_conforming_names_every_characteristic_beyond_its_limit() -> None:
     low = replace(FULL, value=200.0, decision="below")
     said = body_sentence(_body("nonconforming", WIDE, low))
-    assert "not conforming. The full pressure of 29.0 ± 0.7 psi (200.0 ± 5.0 kPa) is below what is allowed" in said
+    assert "nonconforming. The full pressure of 29.0 ± 0.7 psi (200.0 ± 5.0 kPa) is below what is allowed" in said
     assert "at least 43.5 psi (at least 300.0 kPa)" in said and "baseline" not in said
 
 

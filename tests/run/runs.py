@@ -9,13 +9,13 @@ from typing import Any
 
 from rodtrue.link.client import Client
 from rodtrue.model.profile import Profile
-from rodtrue.profiles import load_profile, profile_text
+from rodtrue.profiles import load_profile, parse_profile, profile_text
 from rodtrue.run.guided import GuidedRun, RunSettings
 from rodtrue.run.hand import VirtualHand
 from rodtrue.run.prompts import DONE, YES, Acknowledge, Ask, Checklist, Prompt
 from rodtrue.run.recorder import Recorder
 from rodtrue.virtual.plant import Plant
-from rodtrue.virtual.scenario import scenario_for
+from rodtrue.virtual.scenario import body_scenario, scenario_for
 from run.plant_line import PlantLine
 
 ANSWER_AFTER_S = 0.7
@@ -77,17 +77,22 @@ def bench(
     seed: int = 1,
     fault: str | None = None,
     profile: Profile | None = None,
+    text: str | None = None,
     **settings: Any,
 ) -> Bench:
-    """Return a run on a plant, about to begin."""
-    chosen = profile or load_profile()
+    """Return a run on a plant, about to begin; text: a profile's, to be noted in the capture and judged by."""
+    chosen = profile or (load_profile() if text is None else parse_profile(text, "the test"))
     drive = settings.get("drive", "slide")
-    plant = Plant(scenario_for(chosen, rod_error_mm=rod_error_mm, fault=fault, drive=drive), seed)
+    if settings.get("reference") == "lever_stop":
+        scenario = body_scenario(chosen, fault=fault)
+    else:
+        scenario = scenario_for(chosen, rod_error_mm=rod_error_mm, fault=fault, drive=drive)
+    plant = Plant(scenario, seed)
     line = PlantLine(plant)
     client = Client(line, clock=line.clock, wait=line.wait)
     recorder = Recorder(client, client.hello())
-    text = profile_text("example-direct")[0]
-    run = GuidedRun(recorder, RunSettings(chosen, text, folder, **settings))
+    noted = text or profile_text("example-direct")[0]
+    run = GuidedRun(recorder, RunSettings(chosen, noted, folder, **settings))
     return Bench(run, line, plant, VirtualHand(plant.hand, plant.handle), recorder)
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from rodtrue.model.both_units import length, pressure, slope
+from rodtrue.model.conditions import Reference
 from rodtrue.model.result import Finding, Severity
 
 
@@ -16,12 +17,21 @@ class FindingKind:
     """One row of the table: how severe, what to say (with fields of the evidence), what to look at.
 
     casts_doubt: it puts the rod's length itself in doubt, so that people are told it before any correction.
+    body_text, body_look_at: the same of a valve body alone, without rod and throttle; empty where the words fit both.
     """
 
     severity: Severity
     text: str
     look_at: str
     casts_doubt: bool = False
+    body_text: str = ""
+    body_look_at: str = ""
+
+    def words(self, reference: Reference) -> tuple[str, str]:
+        """Return what to say, fields of the evidence still to be filled in, and where to look."""
+        if reference == "lever_stop":
+            return self.body_text or self.text, self.body_look_at or self.look_at
+        return self.text, self.look_at
 
 
 FindingTable = Mapping[str, FindingKind]
@@ -44,16 +54,18 @@ _WRITTEN: dict[str, Callable[[float], str]] = {
 
 
 class Findings:
-    """Collects findings; `stop` ones come first when listed."""
+    """Collects findings; `stop` ones come first when listed. reference: of the run's travel."""
 
-    def __init__(self, table: FindingTable) -> None:
+    def __init__(self, table: FindingTable, reference: Reference = "curb_idle") -> None:
         self._table = table
+        self._reference = reference
         self._found: list[Finding] = []
 
     def add(self, code: str, **evidence: Any) -> None:
         """Add a finding with its evidence (SI numbers, units in the names). Raises: KeyError: unknown code."""
         kind = self._table[code]
-        text = f"{_BothUnits().format(kind.text, **evidence)} {kind.look_at}".strip()
+        said, look_at = kind.words(self._reference)
+        text = f"{_BothUnits().format(said, **evidence)} {look_at}".strip()
         self._found.append(Finding(code, kind.severity, text, evidence))
 
     def has(self, code: str) -> bool:

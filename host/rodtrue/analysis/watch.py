@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -12,7 +13,7 @@ from rodtrue.analysis.ramp import DIRECTIONS, Ramp, pooled_bins
 from rodtrue.analysis.reference import Baseline, Rests, response_kpa, shows_response
 from rodtrue.analysis.refusals import LEAST_REAL_KPA
 from rodtrue.analysis.strokes import Section, Span
-from rodtrue.model.conditions import Conditions
+from rodtrue.model.conditions import Conditions, Reference
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import Characteristic
 from rodtrue.model.samples import BASELINE, SWEEP, Samples
@@ -120,13 +121,20 @@ def watch_response(
     findings.add("not_connected" if shown else "lever_stuck", travel_mm=travel_mm, risen_kpa=max(risen_kpa, 0.0))
 
 
-def watch_rests(findings: Findings, rests: Rests, baseline: Baseline, profile: Profile) -> None:
-    """The rest after hooking up, the rests between sweeps, and a pin that does not return."""
+def watch_rests(
+    findings: Findings, rests: Rests, baseline: Baseline, profile: Profile, reference: Reference = "curb_idle"
+) -> None:
+    """The rest after hooking up, the rests between sweeps, and a pin, or a body's lever, that does not return."""
     limit = profile.thresholds.rest_shift_mm
-    # A record that begins in motion has no rest before its first stroke; the first there is stands for it.
-    hooked = rests.first_mm if rests.first_mm is not None else next(iter(rests.later_mm), None)
-    if hooked is not None and abs(hooked) > limit:
-        findings.add("rod_holds_throttle", shift_mm=hooked)
+    if reference == "lever_stop":
+        # Nothing is hooked up: already the first rest shows whether the lever comes back to where zero was taken.
+        if rests.first_mm is not None:
+            rests = replace(rests, first_mm=None, later_mm=[rests.first_mm, *rests.later_mm])
+    else:
+        # A record that begins in motion has no rest before its first stroke; the first there is stands for it.
+        hooked = rests.first_mm if rests.first_mm is not None else next(iter(rests.later_mm), None)
+        if hooked is not None and abs(hooked) > limit:
+            findings.add("rod_holds_throttle", shift_mm=hooked)
     if not rests.later_mm:
         return
     farthest = max(rests.later_mm, key=abs)

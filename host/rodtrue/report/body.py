@@ -5,13 +5,7 @@ from __future__ import annotations
 from rodtrue.model.both_units import Units, both
 from rodtrue.model.result import Characteristic, Result
 from rodtrue.report.shown import NONE, characteristic_texts
-
-BODY_WORDS = {
-    "conforming": "conforming",
-    "nonconforming": "not conforming",
-    "undecided": "undecided",
-    None: "not judged",
-}
+from rodtrue.run.words import BODY_WORDS
 
 
 def body_sentence(result: Result, first: Units = "inch") -> str:
@@ -30,14 +24,18 @@ def body_reason(result: Result, first: Units = "inch") -> str:
     beyond = [each for each in found if each.decision in ("above", "below")]
     if beyond:
         return " ".join(_beyond(each, first) for each in beyond)
-    open_ones = [each for each in found if each.decision == "undecided"]
+    open_ones = [_undecided(each, first) for each in found if each.decision == "undecided"]
+    if open_ones and any(finding.code.startswith("calibration_") for finding in result.findings):
+        open_ones.append("A calibrated fixture tells it more closely.")
+    missing = [_name(each) for each in found if each.decision == "not judged" and each.limits != (None, None)]
+    if missing:
+        open_ones.append(f"Limited, and not determined in this run: {', '.join(missing)}.")
     if open_ones:
-        advice = ""
-        if any(finding.code.startswith("calibration_") for finding in result.findings):
-            advice = " A calibrated fixture tells it more closely."
-        return " ".join(_undecided(each, first) for each in open_ones) + advice
-    within = [_name(each) for each in found if each.decision == "within"]
-    return f"Within limits: {', '.join(within)}."
+        return " ".join(open_ones)
+    within = f"Within limits: {', '.join(_name(each) for each in found if each.decision == 'within')}."
+    if result.body_verdict == "undecided":
+        return f"{within} But something stands in the way of calling it conforming: the findings say what."
+    return within
 
 
 def _name(each: Characteristic) -> str:

@@ -12,7 +12,7 @@ from rodtrue.instructions import for_layout
 from rodtrue.model.both_units import in_order, length, speed
 from rodtrue.model.result import BudgetRow, Job, Result
 from rodtrue.model.units import mm_to_inch
-from rodtrue.report.body import BODY_WORDS, body_sentence
+from rodtrue.report.body import body_sentence
 from rodtrue.report.first_page import Run
 from rodtrue.report.not_stated import not_stated
 from rodtrue.report.plot import plot_svg
@@ -28,7 +28,7 @@ from rodtrue.report.shown import (
 )
 from rodtrue.report.traceability import calibration_words
 from rodtrue.run.cautions import all_cautions
-from rodtrue.run.words import Units, span
+from rodtrue.run.words import BODY_WORDS, Units, span
 
 _DRIVES = {
     "slide": "hand slide, its stop set to the throttle pin's place at curb idle",
@@ -159,7 +159,7 @@ def _decision_rule(runs: list[Run], units: Units) -> list[str]:
     """Return the rule by which verdicts and decisions were come to, a paragraph each for rod and valve body."""
     of_body = (
         "Characteristics of the valve body: the same rule, the guard band the expanded uncertainty U (95 %) in the "
-        "table. Conforming where all that have limits are within, not conforming where one is beyond, else undecided."
+        "table. Conforming where all that have limits are within, nonconforming where one is beyond, else undecided."
     )
     errors = [result.rod_error for _, result in runs if result.rod_error is not None]
     if not errors:

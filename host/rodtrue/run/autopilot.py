@@ -67,6 +67,9 @@ class Autopilot:
         if ask.code == "adjust":
             wanted = self._adjust and self._run.results["as-found"].verdict in ("long", "short")
             return YES if wanted else NO
+        if ask.code == "repair":
+            wanted = self._adjust and self._run.results["as-found"].body_verdict == "nonconforming"
+            return YES if wanted else NO
         if GO_ON in ask.choices:
             return GO_ON
         return ask.choices[0] if ask.choices else ask.default

@@ -40,6 +40,7 @@ from rodtrue.run.prompts import (
 from rodtrue.run.recorder import Recorder
 from rodtrue.run.safety import RunStopped
 from rodtrue.run.script import FixtureBack, whole_job
+from rodtrue.run.wording import WORDING, Wording
 from rodtrue.run.words import length
 
 STAGES: dict[str, str] = {
@@ -47,6 +48,7 @@ STAGES: dict[str, str] = {
     "prepare": "Before the run",
     "return": "Full return",
     "unhook": "Unhook the rod",
+    "no_rod": "No rod fitted",
     "power": "Make pressure",
     "zero": "Travel zero",
     "baseline": "Baseline",
@@ -59,7 +61,9 @@ STAGES: dict[str, str] = {
 }
 """The stages of a job in order, code to title."""
 
-_MEASURING = ("unhook", "power", "zero", "baseline", "response", "hook_up", "rest", "sweeps")
+_ONLY_WITH_RODS, _ONLY_BODY_ALONE = ("unhook", "hook_up"), ("no_rod",)
+
+_MEASURING = ("unhook", "no_rod", "power", "zero", "baseline", "response", "hook_up", "rest", "sweeps")
 """Those that every run of a job goes through anew."""
 
 LEAST_SWEEP_MM = 8.0
@@ -76,8 +80,10 @@ _Array = NDArray[np.float64]
 class RunSettings:
     """What is known before the run begins.
 
-    profile_text: the profile as written, for the capture. checklists: whether fitting, sense of travel and
-    preconditions are gone through and recorded, item by item.
+    profile_text: the profile as written, for the capture. reference: `lever_stop` for a valve body alone, without
+    a rod, on a bench. checklists: whether fitting, sense of travel and preconditions are gone through and recorded,
+    item by item.
+    Raises: InputError for a body alone that does not stand on a bench.
     """
 
     profile: Profile
@@ -89,6 +95,18 @@ class RunSettings:
     unit: str | None = None
     rate_hz: int = 500
     checklists: bool = False
+
+    def __post_init__(self) -> None:
+        if self.body_alone and self.drive != "bench":
+            raise InputError(
+                f"the lever's own stop as reference, drive {self.drive}: that is for a valve body alone on a bench",
+                "Say drive bench too; or leave the reference out where a rod is to be measured.",
+            )
+
+    @property
+    def body_alone(self) -> bool:
+        """Whether a valve body is measured by itself: its lever is moved, from the lever's own stop, and no rod."""
+        return self.reference == "lever_stop"
 
 
 class GuidedRun:
@@ -132,7 +150,9 @@ class GuidedRun:
         limit_mm = settings.profile.thresholds.running_travel_limit_mm
         on_throttle = settings.drive == "throttle"
         self.live = LiveSignal(
-            settings.profile.thresholds, LEAST_SWEEP_OF_LIMIT * limit_mm if on_throttle else LEAST_SWEEP_MM
+            settings.profile.thresholds,
+            LEAST_SWEEP_OF_LIMIT * limit_mm if on_throttle else LEAST_SWEEP_MM,
+            settings.reference,
         )
         self._script = whole_job(self)
         self.prompt: Prompt = next(self._script)
@@ -147,7 +167,17 @@ class GuidedRun:
     @property
     def stages(self) -> dict[str, str]:
         """The stages of this job in order, code to title."""
-        return {code: title for code, title in STAGES.items() if code != "prepare" or self.settings.checklists}
+        settings = self.settings
+        left_out = {*(_ONLY_WITH_RODS if settings.body_alone else _ONLY_BODY_ALONE)}
+        if not settings.checklists:
+            left_out.add("prepare")
+        titles = STAGES | {"adjust": "Put right"} if settings.body_alone else STAGES
+        return {code: title for code, title in titles.items() if code not in left_out}
+
+    @property
+    def wording(self) -> Wording:
+        """What the questions say of what is moved."""
+        return WORDING[self.settings.reference]
 
     @property
     def calibrated(self) -> bool:
@@ -219,9 +249,9 @@ class GuidedRun:
             self.live.say(
                 "fixture_lost",
                 "stop",
-                "The fixture is gone: its cable is out, or it has no power. Leave the throttle at idle, stop the "
-                "engine, plug the fixture in again. What was recorded is kept; this run starts again at the unhooked "
-                "rod as soon as the fixture answers.",
+                f"The fixture is gone: its cable is out, or it has no power. {self.wording.turn_off}, plug the "
+                "fixture in again. What was recorded is kept; this run starts again "
+                f"{self.wording.starts_again} as soon as the fixture answers.",
             )
         else:
             self.live.say("fixture_unplugged", "note", "The fixture is unplugged; what is left needs none.")
@@ -274,7 +304,8 @@ class GuidedRun:
         self.stopped = True
         self.note("stopped", stage=self.stage, question=getattr(self.prompt, "code", None))
         self.close()
-        self.prompt = Finished("Stopped; what was captured is kept. " + leave_safe(self.settings.drive))
+        how = leave_safe(self.settings.drive, self.settings.reference)
+        self.prompt = Finished(f"Stopped; what was captured is kept. {how}")
 
     def close(self) -> None:
         """End the job where it stands: the fixture stops sending, the open capture is closed and kept."""

@@ -40,6 +40,8 @@ class VirtualHand:
         if isinstance(prompt, Sweeping):
             self._sweep(run, prompt)
         elif isinstance(prompt, Wait):
+            if run.settings.body_alone:
+                self._handle.holding_spring = False  # the hand that pressed the lever onto its stop lets go
             if prompt.code == "response":
                 self._handle.show_response()
             elif prompt.code == "sense":
@@ -53,12 +55,16 @@ class VirtualHand:
             handle.rod_hooked, handle.holding_spring = False, True
         elif code == "tap":
             handle.tap_lever()
+        elif code == "zero_ready" and run.settings.body_alone:
+            handle.holding_spring = True
         elif code == "response_ready":
             handle.holding_spring = False
         elif code == "hook_up":
             handle.rod_hooked, handle.holding_spring = True, False
         elif code == "adjusted":
             handle.lengthen(_change_mm(run.results["as-found"]))
+        elif code == "repaired":
+            handle.fault = None
 
     def _sweep(self, run: GuidedRun, prompt: Sweeping) -> None:
         if run.stage == "return":

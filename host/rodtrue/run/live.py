@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rodtrue.analysis.stream import RunningBins
+from rodtrue.model.conditions import Reference
 from rodtrue.model.profile import Thresholds
 from rodtrue.run.words import length, pressure, speed
 
@@ -81,7 +82,7 @@ class _Excursion:
 class LiveSignal:
     """Follows the samples of a run.
 
-    thresholds: the profile's. least_sweep_mm: a shorter opening is not counted.
+    thresholds: the profile's. least_sweep_mm: a shorter opening is not counted. reference: from where travel counts.
 
     `zero_mm` and `baseline_kpa` are None until the run has measured them and sets them here;
     `running_limit_mm` is set while the engine runs on the throttle that is moved, else None. `trace`:
@@ -89,7 +90,8 @@ class LiveSignal:
     corner points of the level and ramp read from it so far, likewise. `newest_s`: time of the newest sample shown.
     """
 
-    def __init__(self, thresholds: Thresholds, least_sweep_mm: float) -> None:
+    def __init__(self, thresholds: Thresholds, least_sweep_mm: float, reference: Reference = "curb_idle") -> None:
+        self._body_alone = reference == "lever_stop"
         self._thresholds = thresholds
         self._least_sweep_mm = least_sweep_mm
         self.running_limit_mm: float | None = None
@@ -234,8 +236,12 @@ class LiveSignal:
             self.say(
                 "travel_not_returned",
                 "stop",
-                f"The travel stays {length(above_mm)} off its stop. If nobody holds it there, the linkage "
-                "binds and can hold a throttle open: stop the engine, do not drive.",
+                f"The travel stays {length(above_mm)} off its stop. If nobody holds it there, "
+                + (
+                    "the lever or the valve binds: shut the supply and find what binds."
+                    if self._body_alone
+                    else "the linkage binds and can hold a throttle open: stop the engine, do not drive."
+                ),
             )
         if above_mm <= 0.5 * LEAVING_MM or stuck:
             self._end_excursion(sweep, time_s, above_mm)
@@ -306,11 +312,12 @@ class LiveSignal:
         elif self.sweeps and pressure_kpa <= self._resting_kpa + ENDED * RETURN_RISE_KPA:
             self.over("pressure_not_returned")
         elif self.sweeps and pressure_kpa > self._resting_kpa + RETURN_RISE_KPA:
+            turn_off = "Shut the supply" if self._body_alone else "Stop the engine"
             self.say(
                 "pressure_not_returned",
                 "stop",
                 f"At rest the pressure stays {pressure(pressure_kpa - self._resting_kpa)} higher than before the "
-                "sweeps: the lever does not come back. Stop the engine and find what binds.",
+                f"sweeps: the lever does not come back. {turn_off} and find what binds.",
             )
 
 

@@ -10,7 +10,7 @@ from rodtrue.model.result import Result
 from rodtrue.model.samples import BASELINE, NO_STEP, RESPONSE, SWEEP, ZERO
 from rodtrue.run.preparation import check_preconditions
 from rodtrue.run.prompts import AGAIN, FINISH, GO_ON, NO, STOP, UNKNOWN, YES, Ask, Sweeping, Wait
-from rodtrue.run.safety import TO_HOOK_UP, RunStopped, Script, check_return, power_off, power_on
+from rodtrue.run.safety import TO_HOOK_UP, RunStopped, Script, check_return, confirm, power_off, power_on
 from rodtrue.run.words import length, pressure
 
 if TYPE_CHECKING:
@@ -36,12 +36,19 @@ _HOOK_UP = {
     "throttle": "Engine still off. Holding spring off. Hook the rod up on the throttle's pin.",
     "bench": "Holding spring off. Hook the rod up on the pin; the pin stays on its stop.",
 }
+_NO_ROD = (
+    "Valve body alone: is the lever free, with no rod, cable or other spring on it than its own, so that nothing "
+    "can hold it off its stop?"
+)
 
 
 def measure(run: GuidedRun) -> Script[Result]:
-    """One run: rod unhooked, zero, baseline, response, rod hooked up, sweeps, verdict."""
+    """One run: rod unhooked, zero, baseline, response, rod hooked up, sweeps, verdict.
+
+    With a body alone there is nothing to unhook or to hook up: the lever itself is moved throughout.
+    """
     run.live.forget_sweeps()
-    yield from _unhook(run)
+    yield from _no_rod(run) if run.settings.body_alone else _unhook(run)
     if run.settings.drive == "throttle":
         # The rod has been turned or unhooked with the engine off: full return is shown before it is started.
         yield from check_return(run, rod_on_pin=False)
@@ -50,7 +57,8 @@ def measure(run: GuidedRun) -> Script[Result]:
     yield from _zero(run)
     yield from _baseline(run)
     yield from _response(run)
-    yield from _hook_up(run)
+    if not run.settings.body_alone:
+        yield from _hook_up(run)
     yield from _check_rest(run)
     return (yield from _sweep_and_judge(run))
 
@@ -79,16 +87,23 @@ def _unhook(run: GuidedRun) -> Script[None]:
     run.note("rod_unhooked", answer={YES: True, NO: False}.get(answer or ""))
 
 
+def _no_rod(run: GuidedRun) -> Script[None]:
+    """Have it said that no rod is fitted: then none can hold the lever off its stop, and the baseline is proven."""
+    run.enter("no_rod")
+    yield from confirm(run, "no_rod", _NO_ROD)
+    run.note("rod_unhooked", answer=True)
+
+
 def _zero(run: GuidedRun) -> Script[None]:
     run.enter("zero")
     while True:
-        yield Ask("zero_ready", "Pin on its stop, hands off, rod unhooked. Go on, and keep still.")
+        yield Ask("zero_ready", run.wording.zero_ready)
         first = run.begin_collecting()
         yield Wait("zero", "Keep still: travel zero is being taken.", ZERO_S)
         travel_mm, _pressure_kpa = run.collected()
         if np.ptp(travel_mm) <= STILL_MM:
             break
-        run.live.say("zero_moved", "note", "The pin moved while zero was taken; once more.")
+        run.live.say("zero_moved", "note", f"The {run.wording.part} moved while zero was taken; once more.")
     run.step(ZERO, first)
     run.step(NO_STEP)
     run.zero_mm = run.live.zero_mm = float(np.mean(travel_mm))
@@ -99,11 +114,7 @@ def _baseline(run: GuidedRun) -> Script[None]:
     run.enter("baseline")
     pressures = []
     for tap in range(1, TAPS + 1):
-        yield Ask(
-            "tap",
-            f"Push the unhooked rod a little and let the lever snap back to its stop (tap {tap} of {TAPS}), "
-            "then go on.",
-        )
+        yield Ask("tap", run.wording.tap.format(number=tap, taps=TAPS))
         run.note("tap", number=tap)
         first = run.begin_collecting()
         if tap == 1:
@@ -117,15 +128,15 @@ def _baseline(run: GuidedRun) -> Script[None]:
 
 
 def _response(run: GuidedRun) -> Script[None]:
-    """Show that the valve answers: push the unhooked rod, pressure rises, let go."""
+    """Show that the valve answers: push the unhooked rod, or the lever itself; pressure rises; let go."""
     run.enter("response")
     needed_kpa = max(run.settings.profile.thresholds.response_noise_ratio * run.baseline_noise_kpa, 1.0)
     while True:
-        yield Ask("response_ready", "Go on, then push the unhooked rod until the pressure rises; let go.")
+        yield Ask("response_ready", run.wording.response_ready)
         first = run.begin_collecting()
         yield Wait(
             "response",
-            "Push until the pressure rises, then let go.",
+            run.wording.response,
             RESPONSE_S,
             lambda: run.risen_kpa() > needed_kpa and run.fallen_back(),
         )
@@ -173,28 +184,24 @@ def _check_rest(run: GuidedRun) -> Script[None]:
 
 
 def _rest_on_stop(run: GuidedRun) -> Script[int]:
-    """After hooking up the pin must rest where it was at zero, or the rod holds the throttle.
+    """After hooking up the pin must rest where it was at zero, or the rod holds the throttle; so must a lever.
 
     Returns the first sample of the rest that was accepted. Only a virtual unit, which cannot hurt anybody,
-    may go on with a rod that holds the throttle off its stop.
+    may go on off its stop.
     """
     run.enter("rest")
+    wording = run.wording
     zero_mm = run.live.zero_mm = run.zero_mm
     limit_mm = run.settings.profile.thresholds.rest_shift_mm
     while True:
         first = run.begin_collecting()
-        yield Wait("rest", "Hands off: the pin must rest on its stop.", REST_S)
+        yield Wait("rest", wording.rest, REST_S)
         shift_mm = float(np.mean(run.collected()[0])) - zero_mm
         run.note("rest_check", shift_mm=shift_mm)
         if abs(shift_mm) <= limit_mm:
-            run.live.over("rod_holds_throttle")
+            run.live.over(wording.off_stop)
             break
-        run.live.say(
-            "rod_holds_throttle",
-            "stop",
-            f"The pin rests {length(shift_mm, signed=True)} from zero since the rod is hooked up: the rod is "
-            "holding the throttle off its stop.",
-        )
+        run.live.say(wording.off_stop, "stop", wording.rests_off.format(shift=length(shift_mm, signed=True)))
         answer = yield Ask(
             "rest_failed",
             "Let it settle and check again?",
@@ -215,7 +222,7 @@ def _sweep_and_judge(run: GuidedRun) -> Script[Result]:
     for target in (plan.sweeps, plan.extended_sweeps):
         run.step(SWEEP)
         ended = yield from _count_sweeps(run, target)
-        yield Wait("last_rest", "Let the pin rest on its stop.", LAST_REST_S)
+        yield Wait("last_rest", run.wording.last_rest, LAST_REST_S)
         run.step(NO_STEP)
         result = run.look()
         worth_more = result.verdict == "undecided" and result.settle is not None and result.settle.possible

@@ -31,7 +31,7 @@ def prepare(run: GuidedRun) -> Script[None]:
     if run.preconditions_met:
         return
     run.enter("prepare")
-    yield from _go_through(run, Checklist("fitting", "Engine off. See to each, then tick it.", _fitting(run)))
+    yield from _go_through(run, Checklist("fitting", run.wording.fitting, _fitting(run)))
     yield from _show_sense(run)
 
 
@@ -58,10 +58,7 @@ def _fitting(run: GuidedRun) -> tuple[CheckItem, ...]:
             "expected_idle",
             f"Pressure to expect at idle: {_range(limits.baseline_kpa)}. The unit's service information agrees.",
         ),
-        CheckItem(
-            "sensor_mounted",
-            "Travel sensor on the pin, in line with the rod; it cannot hold or pull the throttle open.",
-        ),
+        CheckItem("sensor_mounted", run.wording.sensor_mounted),
     )
 
 
@@ -98,19 +95,21 @@ def _go_through(run: GuidedRun, checklist: Checklist) -> Script[None]:
 
 def _show_sense(run: GuidedRun) -> Script[None]:
     """Travel must rise as the throttle opens, or the sensor sits the other way round."""
+    wording = run.wording
     while True:
-        yield Ask("sense_ready", "Engine still off. Go on, then open the throttle halfway and let it come back.")
+        yield Ask("sense_ready", wording.sense_ready)
         run.begin_collecting()
-        yield Wait("sense", "Open the throttle halfway, let it come back.", SENSE_S, lambda: _has_moved(run))
+        yield Wait("sense", wording.sense, SENSE_S, lambda: _has_moved(run))
         moved_mm = _moved_mm(run)
         right = moved_mm > SENSE_MM
         run.note("sense_check", moved_mm=moved_mm, passed=right)
         if right:
             return
         text = (
-            "Travel falls as the throttle opens: turn the travel sensor round."
+            wording.sense_reversed
             if moved_mm < -SENSE_MM
-            else f"The travel sensor saw {length(abs(moved_mm))} only: is it clamped to the pin and plugged in?"
+            else f"The travel sensor saw {length(abs(moved_mm))} only: is it clamped to the {wording.part} and "
+            "plugged in?"
         )
         choices = (AGAIN, STOP, *([GO_ON] if run.is_virtual else []))
         answer = yield Ask("sense_failed", text + " Then check again.", choices)

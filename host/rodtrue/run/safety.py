@@ -37,11 +37,11 @@ _POWER_OFF = {
     "throttle": "Stop the engine",
     "bench": "Shut the supply and relieve the pressure",
 }
-TO_FIT, TO_HOOK_UP, TO_TURN_RODS, TO_UNHOOK, TO_LEAVE = (
+TO_FIT, TO_HOOK_UP, TO_TURN_RODS, TO_OPEN_BODY, TO_LEAVE = (
     "the fixture is fitted and full return is shown with it off",
     "the rod is hooked up with it off",
     "a rod is turned or slid only with it off",
-    "the run starts again at the unhooked rod, with it off",
+    "nothing of the valve body is loosened before it is off",
     "the sweeps are done",
 )
 """What each stop of the engine, or of a bench's supply, is for: said with the question."""
@@ -62,7 +62,7 @@ class RunStopped(Exception):
 def acknowledge(run: GuidedRun, when: When) -> Script[None]:
     """Show the cautions of one moment, each until it is acknowledged."""
     run.enter("finish" if when == "after" else "cautions" if when == "before" else "adjust")
-    for caution in cautions_for(when, run.settings.drive):
+    for caution in cautions_for(when, run.settings.drive, run.settings.reference):
         answer = ""
         while answer != YES:
             answer = (yield Acknowledge(caution)) or ""
@@ -127,8 +127,7 @@ def check_return(run: GuidedRun, *, rod_on_pin: bool = True) -> Script[None]:
         if passed:
             return
         text = (
-            f"The pin came back to places {length(spread_mm)} apart; {length(limit_mm)} is allowed. Something "
-            "binds, or the fixture holds the linkage: do not start the engine."
+            run.wording.return_scatter.format(spread=length(spread_mm), limit=length(limit_mm))
             if shown
             else "The return was not shown three times."
         )
@@ -148,11 +147,7 @@ def check_return(run: GuidedRun, *, rod_on_pin: bool = True) -> Script[None]:
 
 def _three_returns(run: GuidedRun, rests: list[float], rod_on_pin: bool) -> Script[bool]:
     """Add the rest before and after each of three openings to `rests`, in mm; false where they ended early."""
-    yield Ask(
-        "return_ready",
-        f"Fixture mounted, rod {'on' if rod_on_pin else 'off'} its pin, engine off. Go on, then open fully "
-        f"and let go, {RETURNS} times; the springs alone must bring it back.",
-    )
+    yield Ask("return_ready", run.wording.return_ready.format(rod="on" if rod_on_pin else "off", times=RETURNS))
     if not (yield from _rest(run, rests)):
         return False
     run.live.zero_mm = min(rests)

@@ -14,13 +14,14 @@ from rodtrue.run.prompts import NO, YES, Ask, Wait
 from rodtrue.run.safety import (
     TO_FIT,
     TO_LEAVE,
+    TO_OPEN_BODY,
     TO_TURN_RODS,
-    TO_UNHOOK,
     Script,
     acknowledge,
     check_return,
     power_off,
 )
+from rodtrue.run.words import BODY_WORDS
 
 if TYPE_CHECKING:
     from rodtrue.run.guided import GuidedRun, Label
@@ -39,19 +40,26 @@ class FixtureBack(Exception):
 
 
 def whole_job(run: GuidedRun) -> Script[None]:
-    """The as-found run, the adjustment if one is wanted, and the as-left run."""
+    """The as-found run, the adjustment or repair if one is wanted, and the as-left run."""
     run.open_capture("as-found")
     yield from acknowledge(run, "before")
     yield from power_off(run, TO_FIT)
     as_found = yield from _measured(run, "as-found", _as_found)
-    yield from power_off(run, TO_TURN_RODS if _worth_adjusting(as_found) else TO_LEAVE)
-    moved = yield from _adjust(run, as_found)
+    body_alone = run.settings.body_alone
+    to_work = TO_OPEN_BODY if body_alone else TO_TURN_RODS
+    worth_it = worth_repairing(as_found) if body_alone else _worth_adjusting(as_found)
+    yield from power_off(run, to_work if worth_it else TO_LEAVE)
+    moved = None
+    if worth_it:
+        moved = yield from _repair(run, as_found) if body_alone else _adjust(run, as_found)
     if moved is not None:
         run.open_capture("as-left")
         yield from _measured(run, "as-left", partial(_as_left, moved=moved, advised_mm=_advised_mm(as_found)))
         yield from power_off(run, TO_LEAVE)
     elif as_found.verdict in ("long", "short"):
         run.live.say("left_as_found", "warning", f"The rod is left as it was found: {as_found.verdict}.")
+    elif as_found.body_verdict == "nonconforming" and body_alone:
+        run.live.say("left_as_found", "warning", "The valve body is left as it was found: nonconforming.")
     run.enter("finish")
     yield from acknowledge(run, "after")
     run.close_capture()
@@ -78,7 +86,7 @@ def _measured(run: GuidedRun, label: Label, steps: Callable[[GuidedRun], Script[
             return (yield from steps(run))
         except FixtureBack:
             run.open_capture(label)
-            yield from power_off(run, TO_UNHOOK)
+            yield from power_off(run, run.wording.start_again_off)
         finally:
             run.needs_fixture = False
 
@@ -96,8 +104,6 @@ def _advised_mm(result: Result) -> float | None:
 
 def _adjust(run: GuidedRun, result: Result) -> Script[str | None]:
     """Offer the correction; return what the operator says was done, or None where nothing was."""
-    if not _worth_adjusting(result):
-        return None
     run.enter("adjust")
     answer = yield Ask("adjust", "Adjust the rod now and measure again?", (YES, NO))
     if answer != YES:
@@ -111,5 +117,33 @@ def _adjust(run: GuidedRun, result: Result) -> Script[str | None]:
             "2.5 mm longer).",
             (),
             default="as advised" if advised is not None else "adjusted",
+        )
+    ) or None
+
+
+def worth_repairing(result: Result) -> bool:
+    """Whether there is something at a valve body to put right, or to see to before it can be judged."""
+    return result.body_verdict != "conforming"
+
+
+def _repair(run: GuidedRun, result: Result) -> Script[str | None]:
+    """Offer to put the valve body right; return what the operator says was done, or None where nothing was.
+
+    One that is undecided may want a closer measurement and no repair: there Enter leaves it as it is.
+    """
+    run.enter("adjust")
+    choices = (NO, YES) if result.body_verdict == "undecided" else (YES, NO)
+    found = f"Valve body: {BODY_WORDS[result.body_verdict]}."
+    answer = yield Ask("repair", f"{found} Put right what is wrong and measure again?", choices)
+    if answer != YES:
+        return None
+    yield from acknowledge(run, "adjust")
+    return (
+        yield Ask(
+            "repaired",
+            f"{_STAYS_OFF[run.settings.drive]} Put it right, and say what was done (for instance: bore cleaned, new "
+            "spring).",
+            (),
+            default="put right",
         )
     ) or None

@@ -13,11 +13,12 @@ import rodtrue_protocol as wire
 from rodtrue.calibration.parts_budget import parts_budget, terms_of_parts
 from rodtrue.link.client import Client
 from rodtrue.link.port import Port, choose_port, find_ports
+from rodtrue.model.conditions import Drive, Reference
 from rodtrue.model.errors import FixtureError
 from rodtrue.model.profile import Profile
 from rodtrue.profiles import load_profile
 from rodtrue.virtual.plant import Plant
-from rodtrue.virtual.scenario import scenario_for
+from rodtrue.virtual.scenario import body_scenario, scenario_for
 
 if TYPE_CHECKING:
     from rodtrue.virtual.fixture import SteeredPlant, VirtualFixture
@@ -82,11 +83,18 @@ def _pass_time(fixture: VirtualFixture[Any], port: Port, seconds: float) -> None
         time.sleep(0)
 
 
-def default_plant(profile: Profile | None = None) -> Plant:
-    """Return the virtual unit that `--port virtual` stands on, judged under `profile` (the default one)."""
+def default_plant(
+    profile: Profile | None = None, drive: Drive = "slide", reference: Reference = "curb_idle"
+) -> Plant:
+    """Return the virtual unit that `--port virtual` stands on, judged under `profile` (the default one).
+
+    reference: `lever_stop` for a valve body alone.
+    """
     chosen = profile or load_profile()
     terms = terms_of_parts(parts_budget())
-    return Plant(scenario_for(chosen, rod_error_mm=DEFAULT_ROD_ERROR_MM, terms=terms), DEFAULT_SEED)
+    if reference == "lever_stop":
+        return Plant(body_scenario(chosen, terms=terms), DEFAULT_SEED)
+    return Plant(scenario_for(chosen, rod_error_mm=DEFAULT_ROD_ERROR_MM, drive=drive, terms=terms), DEFAULT_SEED)
 
 
 def open_fixture(name: str, plant: Callable[[], Plant]) -> AbstractContextManager[Session]:

@@ -25,6 +25,14 @@ _VERDICTS = {
 }
 _HINDERED = "UNDECIDED: something stands in the way of a verdict on the rod."
 
+BODY_WORDS = {
+    "conforming": "conforming",
+    "nonconforming": "nonconforming",
+    "undecided": "undecided",
+    None: "not judged",
+}
+"""The verdict on a valve body, in a word."""
+
 _PUSHED = {
     "long": "LONG: the rod is too long, the pressure comes too early.",
     "short": "SHORT: the rod is too short, the pressure comes too late.",

@@ -16,7 +16,7 @@ BASELINE_CONNECTED = "baseline-connected"
 
 FAULTS: dict[str, str] = {
     BINDING: "the linkage sticks when closing and does not come all the way back",
-    STUCK_LEVER: "the lever does not move, whatever the rod does",
+    STUCK_LEVER: "the lever does not move, whatever the rod does; of a body alone, the valve",
     LOOSE_CLAMP: "the travel sensor's clamp slips from stroke to stroke",
     UNPLUGGED_SENSOR: "the pressure sensor is unplugged; its input lies on the pull-down",
     LOW_SUPPLY: "the pump delivers too little pressure",
@@ -26,6 +26,8 @@ FAULTS: dict[str, str] = {
 }
 
 LAYOUTS_WITH_INTERMEDIATE_ROD: tuple[Layout, ...] = ("two-bell-cranks",)
+OF_RODS = (WRONG_INTERMEDIATE_ROD, BASELINE_CONNECTED)
+"""Those that a valve body alone, without any rod, cannot have."""
 
 
 def refuse_fault_without_layout(fault: str | None, layout: Layout) -> None:

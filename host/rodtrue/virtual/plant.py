@@ -74,6 +74,7 @@ class Plant(Converted):
         self._lever_since_us = 0
         self._tap_since_us: int | None = None
         self._hooked_since_us: int | None = None
+        self._pushed = False
         self._spring_kpa = 0.0
         self._due: list[tuple[int, int, Callable[[], None]]] = []
         self._order = itertools.count()
@@ -128,6 +129,9 @@ class Plant(Converted):
             self._pin, self._pin_since_us = trajectory, now_us
         if requests.lever is not None:
             self._lever_push, self._lever_since_us = requests.lever, now_us
+            self._pushed = True
+        if requests.taps_s:
+            self._pushed = False
         for after_s in requests.taps_s:
             tap_us = now_us + round(after_s * 1e6)
             self._at(tap_us, partial(self._tap, tap_us))
@@ -170,7 +174,7 @@ class Plant(Converted):
 
     def _take_states(self, now_us: int) -> None:
         handle = self.handle
-        if not handle.rod_hooked:
+        if not handle.rod_hooked or (self._scenario.body_alone and not self._pushed):
             self._hooked_since_us = None
         elif self._hooked_since_us is None:
             self._hooked_since_us = now_us
@@ -224,9 +228,12 @@ class Plant(Converted):
         return self._linkage.from_stop(self._unit.transfer_mm)
 
     def _pin_mm(self, times_us: Times) -> Array:
-        """Return the pin's travel, within what the rod lets it do."""
+        """Return the pin's travel, within what the rod lets it do; of a body alone, its lever's."""
         unit = self._unit
         pin_mm = self._pin(_seconds(times_us - self._pin_since_us))
+        if self._scenario.body_alone:
+            lever_mm = np.clip(self._moved_by_hand_mm(times_us, pin_mm), None, unit.lever_full_mm)
+            return self._bound(lever_mm, self._lever_binding)
         if self._hooked:
             limits_mm = self._rods.pin_limits_mm(
                 self._rod_state, unit.transfer_mm, unit.slot_length_mm, unit.lever_full_mm
@@ -239,15 +246,22 @@ class Plant(Converted):
         unit, handle = self._unit, self.handle
         if handle.fault == faults.STUCK_LEVER:
             return np.zeros_like(pin_mm)
-        lever_mm = np.maximum(
+        if self._scenario.body_alone:
+            return pin_mm  # the sensor sits on the lever itself
+        lever_mm = self._moved_by_hand_mm(
+            times_us,
             self._linkage_at_pin.lever_travel_mm(pin_mm, hooked=self._hooked, lever_full_mm=unit.lever_full_mm),
-            self._lever_push(_seconds(times_us - self._lever_since_us)),
         )
-        if self._tap_since_us is not None:
-            lever_mm = np.maximum(lever_mm, TAP(_seconds(times_us - self._tap_since_us)))
         if not self._hooked and not handle.holding_spring:
             lever_mm = np.maximum(lever_mm, unit.hang_mm)
         return self._bound(lever_mm, self._lever_binding)
+
+    def _moved_by_hand_mm(self, times_us: Times, lever_mm: Array) -> Array:
+        """Return where the lever is once a hand has pushed or tapped it beyond where it was."""
+        lever_mm = np.maximum(lever_mm, self._lever_push(_seconds(times_us - self._lever_since_us)))
+        if self._tap_since_us is None:
+            return lever_mm
+        return np.maximum(lever_mm, TAP(_seconds(times_us - self._tap_since_us)))
 
     def _bound(self, position_mm: Array, binding: Play) -> Array:
         """Return a position as a binding linkage lets it follow; the holding spring overcomes that."""
@@ -267,7 +281,10 @@ class Plant(Converted):
         return self._pressure_filter.follow(line_kpa, steps_s) + self._pump.ripple_kpa(time_s, line_kpa)
 
     def _drift_kpa(self, times_us: Times) -> Array:
-        """Return the baseline's drift since it was taken; it sets in when the rod is hooked up."""
+        """Return the baseline's drift since it was taken; it sets in when the rod is hooked up.
+
+        With a body alone, which has no rod, when its lever is pushed: that comes after the last tap.
+        """
         if self._hooked_since_us is None:
             return np.zeros(len(times_us))
         hooked_s = _seconds(times_us - self._hooked_since_us)

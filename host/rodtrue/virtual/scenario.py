@@ -18,7 +18,7 @@ from rodtrue.model.errors import InputError
 from rodtrue.model.instrument import InstrumentTerms
 from rodtrue.model.profile import Instrument, Layout, Lever, Profile
 from rodtrue.resources import room
-from rodtrue.virtual.faults import refuse_fault_without_layout
+from rodtrue.virtual.faults import OF_RODS, refuse_fault_without_layout
 
 LEAST_ROD_ERROR_MM = -15.0
 GREATEST_ROD_ERROR_MM = 12.0
@@ -117,7 +117,8 @@ class Scenario:
 
     instrument, lever: half-widths of the systematic errors, from the profile that will judge the run; terms: of
     the sensors, where they are not the profile's. From the profile, too, are linkage_exact, the kinematics with
-    exact rods, and adjusted_rod, the rod with the final adjuster.
+    exact rods, and adjusted_rod, the rod with the final adjuster. body_alone: a valve body without any rod; what
+    moves is its lever, and the travel sensor sits on that.
     """
 
     schema: Literal["rodtrue.scenario/1"]
@@ -139,6 +140,7 @@ class Scenario:
     lever: Lever = field(default_factory=Lever)
     linkage_exact: Linkage = field(default_factory=DirectLinkage)
     adjusted_rod: str = ROD
+    body_alone: bool = False
 
 
 def shipped_scenarios() -> list[str]:
@@ -195,3 +197,18 @@ def scenario_for(
         linkage_exact=linkage_of(profile),
         adjusted_rod=profile.adjuster.rod,
     )
+
+
+def body_scenario(profile: Profile, *, fault: str | None = None, terms: InstrumentTerms | None = None) -> Scenario:
+    """Return a valve body alone on a bench, of the kind that the profile's layout stands on.
+
+    No rod, so no rod error and no linkage: the lever's own travel counts from its own stop, and the ramp begins
+    after the profile's lever free travel.
+    Raises: InputError for an unknown fault, or one that only a rod can have.
+    """
+    if fault in OF_RODS:
+        raise InputError(
+            f"fault {fault}: a valve body alone has no rod", "Name another fault, or put the unit on with its rods."
+        )
+    scenario = scenario_for(profile, fault=fault, drive="bench", terms=terms)
+    return replace(scenario, layout="direct", linkage_exact=DirectLinkage(), adjusted_rod=ROD, body_alone=True)
