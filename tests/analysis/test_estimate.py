@@ -60,6 +60,16 @@ def test_the_statistical_interval_is_students_with_the_strokes_own_degrees_of_fr
     assert statistical.interval_mm == pytest.approx((-3.0 - half, -3.0 + half), rel=1e-5)
 
 
+@pytest.mark.parametrize(("freedom", "factor"), [(1, 12.7062), (0, math.inf)])
+def test_one_degree_of_freedom_gives_a_wide_statistical_interval_and_none_an_endless_one(freedom, factor):
+    found = estimated()
+    few = replace(found, spread=replace(found.spread, degrees_of_freedom=freedom))
+    statistical = few.rod_error((-0.5, 1.0)).statistical
+    assert statistical is not None
+    half = factor * found.spread.standard_uncertainty_mm  # t(0.975, 1), NIST/SEMATECH e-Handbook
+    assert statistical.interval_mm == pytest.approx((-3.0 - half, -3.0 + half), rel=1e-5)
+
+
 def test_with_one_direction_the_start_lies_a_quarter_of_the_unknown_friction_inside_and_says_so():
     base = measured()
     for direction, start in (("opening", 3.2 - 0.25), ("closing", 2.8 + 0.25)):

@@ -71,6 +71,20 @@ def test_data_without_noise_give_the_break_back():
         assert fit.break_point == pytest.approx(0.4321, abs=1e-12)
 
 
+def test_one_degree_of_freedom_still_gives_an_error_and_none_gives_none():
+    # By hand: level (0 + 0.1) / 2, line of slope 1.9 through the other two; they cross at 2 - 0.05 / 1.9.
+    # Its variance: that of the level (s^2 / 2) and of the line carried back 0.05 / 1.9, over 1.9^2; s^2 = 0.005.
+    fit = fit_hinge([0, 1, 2, 3], [0, 0.1, 0.1, 2.0], flat_left=True)
+    back = 0.05 / 1.9
+    error = np.sqrt(0.005 * (0.5 + (1 + back) ** 2 + back**2)) / 1.9
+    assert fit.break_point == pytest.approx(2 - back)
+    assert fit.standard_error == pytest.approx(error)
+    # t(0.975) for one degree of freedom is 12.7062 (NIST/SEMATECH e-Handbook, 1.3.6.7.2).
+    assert fit.interval == pytest.approx((2 - back - 12.7062 * error, 2 - back + 12.7062 * error), rel=1e-5)
+    exact = fit_hinge([0, 1, 2, 3], [0, 0.1, 1.0, 3.0])
+    assert (exact.standard_error, exact.interval) == (None, None)
+
+
 def test_order_of_rows_does_not_matter():
     x, y = published("plant_rkw.csv", "time")
     order = np.random.default_rng(3).permutation(len(x))

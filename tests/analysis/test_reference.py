@@ -11,6 +11,7 @@ from rodtrue.analysis.reference import (
     find_baseline,
     find_rests,
     find_zero,
+    response_kpa,
     shows_response,
 )
 from rodtrue.analysis.strokes import cut_sections, find_strokes
@@ -92,3 +93,48 @@ def test_after_an_adjustment_only_later_sweeps_count_and_the_old_zero_still_stan
     assert (counted.step == SWEEP).sum() == (sweep > half).sum()
     assert (counted.step == ZERO).any() and (counted.step == BASELINE).any()
     assert after_adjustment(run) is run
+    assert after_adjustment(counted) is counted, "the mark itself is gone"
+
+
+@pytest.mark.parametrize(("samples", "risen_kpa"), [(25, 60.0), (50, 60.0), (10, 24.0)])
+def test_a_response_is_what_stays_a_tenth_of_a_second(samples, risen_kpa):
+    # 250 Hz: 25 samples are 0.1 s; a push of 10 of them counts for 10/25 of its height.
+    run = MadeUp(noise_kpa=0.0).samples()
+    baseline = find_baseline(run)
+    assert baseline is not None
+    at = np.flatnonzero(run.step == RESPONSE)
+    pressure = run.pressure_kpa.copy()
+    pressure[at] = 25.0
+    pressure[at[150] : at[150] + samples] += 60.0
+    risen = response_kpa(replace(run, pressure_kpa=pressure), baseline)
+    assert risen == pytest.approx(risen_kpa + 25.0 - baseline.level_kpa, abs=1e-6)
+
+
+def test_a_baseline_sampled_slower_than_its_averaging_is_still_one():
+    level = np.full(40, 25.0)
+    tap = 25.0 + np.array([30.0, 60.0, 30.0])
+    pressure = np.concatenate([level, tap, level + 1.0, tap, level - 1.0])
+    n = len(pressure)
+    found = find_baseline(Samples(np.arange(n) / 5.0, np.zeros(n), pressure, np.full(n, BASELINE, np.uint8)))
+    assert found is not None
+    assert found.approaches_kpa == pytest.approx([25.0, 26.0, 24.0])
+    assert found.level_kpa == pytest.approx(25.0)
+
+
+def test_the_longest_still_stretch_of_a_rest_counts_and_not_the_last():
+    def still(at_mm: float, seconds: float) -> np.ndarray:
+        return np.full(round(seconds * 250), at_mm)
+
+    def way(start_mm: float, end_mm: float, seconds: float) -> np.ndarray:
+        return start_mm + (end_mm - start_mm) * (0.5 - 0.5 * np.cos(np.linspace(0, np.pi, round(seconds * 250))))
+
+    # At rest for a second, nudged by 1 mm and back, then still for 0.3 s a little off: both near the median.
+    before = np.concatenate([still(0.0, 1.0), way(0.0, 1.0, 0.1), way(1.0, 0.08, 0.1), still(0.08, 0.3)])
+    travel = np.concatenate([before, way(0.08, 20.0, 2.0), way(20.0, 0.08, 2.0), still(0.08, 0.5)])
+    n = len(travel)
+    run = Samples(np.arange(n) / 250.0, travel, 25.0 + travel, np.full(n, SWEEP, np.uint8))
+    sections = cut_sections(run, 0.0)
+    rests = find_rests(sections, find_strokes(sections))
+    assert rests.first_mm == pytest.approx(0.0, abs=0.01)
+    assert rests.first_kpa == pytest.approx(25.0, abs=0.01)
+    assert rests.later_mm == pytest.approx([0.08], abs=0.01)
