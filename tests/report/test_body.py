@@ -55,8 +55,17 @@ def test_not_conforming_names_every_characteristic_beyond_its_limit() -> None:
 
 
 def test_conforming_names_what_was_within() -> None:
-    said = body_sentence(_body("conforming", FULL, replace(WIDE, decision="not judged")))
+    unlimited = replace(WIDE, limits=(None, None), decision="not judged")
+    said = body_sentence(_body("conforming", FULL, unlimited))
     assert said == "Valve body: conforming. Within limits: full pressure."
+
+
+@pytest.mark.parametrize("decision", ["within", "undecided"])
+def test_what_has_limits_and_was_not_determined_is_never_passed_over(decision: Any) -> None:
+    unknown = replace(FULL, value=None, expanded_uncertainty=None, decision="not judged")
+    verdict = "conforming" if decision == "within" else "undecided"
+    said = body_sentence(_body(verdict, replace(WIDE, decision=decision), unknown))
+    assert "baseline" in said and said.endswith("Not determined: full pressure.")
 
 
 def test_not_judged_says_whether_limits_or_values_are_missing() -> None:

@@ -28,14 +28,12 @@ def body_reason(result: Result, first: Units = "inch") -> str:
     if open_ones and any(finding.code.startswith("calibration_") for finding in result.findings):
         open_ones.append("A calibrated fixture tells it more closely.")
     missing = [_name(each) for each in found if each.decision == "not judged" and each.limits != (None, None)]
-    if missing:
-        open_ones.append(f"Limited, and not determined in this run: {', '.join(missing)}.")
+    untold = [f"Not determined: {', '.join(missing)}."] if missing else []
     if open_ones:
-        return " ".join(open_ones)
+        return " ".join(open_ones + untold)
     within = f"Within limits: {', '.join(_name(each) for each in found if each.decision == 'within')}."
-    if result.body_verdict == "undecided":
-        return f"{within} But something stands in the way of calling it conforming: the findings say what."
-    return within
+    hindered = "But something stands in the way of calling it conforming: the findings say what."
+    return " ".join([within, *([hindered] if result.body_verdict == "undecided" else []), *untold])
 
 
 def _name(each: Characteristic) -> str:

@@ -21,7 +21,7 @@ from rodtrue.run.words import (
 )
 
 MOST_OF_A_TEXT = 140
-MOST_OF_A_FINDING, MOST_OF_STOPS, MOST_OF_WARNINGS = 400, 800, 600
+MOST_OF_A_FINDING, MOST_OF_STOPS, MOST_OF_WARNINGS = 400, 800, 560
 """Characters for which the page has room; what is left out is said, and stands on the lab's pages."""
 
 Run = tuple[str, Result]
