@@ -80,7 +80,7 @@ def test_it_is_one_page_whatever_is_in_it(units: Units) -> None:
     first, second = pages_of(job, units)[:2]
     assert "The following pages are for the lab." in first
     assert "For the lab" in second
-    assert "17 more findings of this kind are on the lab" in first
+    assert "18 more findings of this kind are on the lab" in first
 
 
 def test_what_has_no_room_on_it_is_on_the_labs_pages() -> None:
