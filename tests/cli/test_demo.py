@@ -49,6 +49,13 @@ def test_it_finds_the_error_says_what_to_do_and_shows_the_unit_corrected(tmp_pat
     assert (folder / "report.pdf").read_bytes().startswith(b"%PDF-")
 
 
+def test_metric_comes_first_where_asked_for(tmp_path: Path) -> None:
+    ended = rodtrue("demo", "--fast", "--units", "metric", "--out", tmp_path)
+    assert ended.code == 0
+    assert "made with an error of -2.50 mm (-0.098 in)" in ended.out
+    assert "mm of travel" in ended.out and "in of travel" not in ended.out
+
+
 def test_its_lines_fit_a_terminal_of_eighty_columns(tmp_path: Path) -> None:
     ended = rodtrue("demo", "--fast", "--out", tmp_path)
     too_long = [line for line in ended.out.splitlines() if len(line) > 80 and str(tmp_path) not in line]

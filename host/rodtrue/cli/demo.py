@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from rodtrue.cli.options import FAULT_HELP, FaultWord
+from rodtrue.cli.options import FAULT_HELP, FaultWord, FirstUnitsOption, UnitsWord
 
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from rodtrue.model.both_units import Units
     from rodtrue.model.result import Result
     from rodtrue.run.guided import GuidedRun
     from rodtrue.run.session import Session
@@ -48,6 +49,7 @@ def demo(
         "rodtrue-out"
     ),
     fast: Annotated[bool, typer.Option("--fast", help="As fast as it goes, not paced for a person.")] = False,
+    units: FirstUnitsOption = UnitsWord.inch,
     as_json: Annotated[bool, typer.Option("--json", help="Only the as-found result, as JSON.")] = False,
 ) -> None:
     """Show the whole job on a virtual fixture: run, verdict, correction, run again.
@@ -94,12 +96,12 @@ def demo(
         *run.captures.values(),
         write_job(folder, job),
         write_plot(folder, as_found, as_left),
-        write_report(folder / "report.pdf", job),
+        write_report(folder / "report.pdf", job, units.value),
     ]
     if as_json:
         typer.echo(encode(as_found))
     else:
-        _show_end(as_found, as_left, made_with_mm)
+        _show_end(as_found, as_left, made_with_mm, units.value)
     typer.echo("Written: " + "\n         ".join(str(path) for path in files), err=as_json)
 
 
@@ -140,18 +142,18 @@ def _play(run: GuidedRun, session: Session, plant: Plant, console: Console, *, p
         pilot.play(each)
 
 
-def _show_end(as_found: Result, as_left: Result | None, rod_error_mm: float) -> None:
+def _show_end(as_found: Result, as_left: Result | None, rod_error_mm: float, first: Units) -> None:
     from rodtrue.cli.show import show_result
     from rodtrue.cli.textplot import draw_result
     from rodtrue.run.words import VIRTUAL_MARK, length
 
     typer.echo(f"Rodtrue demo: {VIRTUAL_MARK.upper()}. Invented unit, invented shop.\n")
     typer.echo("AS FOUND")
-    show_result(as_found)
+    show_result(as_found, first)
     typer.echo("")
-    typer.echo("\n".join(draw_result(as_found.plot)))
-    typer.echo(f"  The virtual rod was made with an error of {length(rod_error_mm, signed=True)}.\n")
+    typer.echo("\n".join(draw_result(as_found.plot, units=first)))
+    typer.echo(f"  The virtual rod was made with an error of {length(rod_error_mm, signed=True, first=first)}.\n")
     if as_left is not None:
         typer.echo("AS LEFT, the correction made")
-        show_result(as_left)
+        show_result(as_left, first)
         typer.echo("")
