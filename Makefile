@@ -25,6 +25,7 @@ bench: $(STAMP)
 setup: $(STAMP)
 
 $(STAMP): pyproject.toml
+	@echo "Setting up $(VENV): some minutes, 1.3 GB; only the first time."
 	$(PYTHON) -m venv $(VENV)
 	$(BIN)/pip install --quiet --upgrade pip
 	$(BIN)/pip install --quiet --editable '.[dev]'

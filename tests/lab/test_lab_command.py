@@ -242,3 +242,11 @@ def test_a_limit_is_a_finite_number(tmp_path, limit):
     file.write_text("value\n" + "\n".join(str(10 + (i % 3 - 1)) for i in range(30)) + "\n")
     result = run("capability", file, "--lower", limit, "--upper", 20)
     assert isinstance(result.exception, InputError) and "not finite" in result.exception.message
+
+
+def test_a_study_not_yet_filled_in_says_so_and_does_not_ask_to_delete_its_plan_for_it(tmp_path):
+    plan = tmp_path / "study.csv"
+    assert run("plan", "--parts", 2, "--operators", "A,B", "--out", plan).exit_code == 0
+    refused = run("repeatability", plan).exception
+    assert isinstance(refused, InputError)
+    assert "line 2, column value: nothing stands there" in refused.message and "Fill it in" in refused.next_step

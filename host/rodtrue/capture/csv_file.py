@@ -151,6 +151,9 @@ def _places(path: Path, header: list[str], wanted: Sequence[str]) -> list[int]:
 
 
 def _number(path: Path, line: int, column: str, text: str) -> float:
+    if not text.strip():
+        where = f"{path}, line {line}, column {column}"
+        raise InputError(f"{where}: nothing stands there", "Fill it in, or delete that line.")
     try:
         value = float(text) if "_" not in text else math.nan
     except ValueError:

@@ -89,6 +89,6 @@ def _line(recorder: Recorder, travel_mm: float, pressure_kpa: float) -> str:
     from rodtrue.model.units import kpa_to_psi, mm_to_inch
 
     return (
-        f"{recorder.device_time_s:8.1f} s  {mm_to_inch(travel_mm):6.3f} in ({travel_mm:6.2f} mm)  "
+        f"{recorder.device_time_s:8.1f} s  {mm_to_inch(travel_mm):z6.3f} in ({travel_mm:z6.2f} mm)  "
         f"{kpa_to_psi(pressure_kpa):5.1f} psi ({pressure_kpa:5.1f} kPa)"
     )

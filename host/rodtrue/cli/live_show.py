@@ -92,7 +92,7 @@ def _above_zero(run: GuidedRun) -> float | None:
 
 def _travel(run: GuidedRun) -> str:
     travel_mm = _above_zero(run)
-    return "no zero yet" if travel_mm is None else f"{mm_to_inch(travel_mm):6.3f} in ({travel_mm:6.2f} mm)"
+    return "no zero yet" if travel_mm is None else f"{mm_to_inch(travel_mm):z6.3f} in ({travel_mm:z6.2f} mm)"
 
 
 def _pressure(run: GuidedRun) -> str:
@@ -109,4 +109,5 @@ def _sweeps(run: GuidedRun) -> Text:
     prompt = run.prompt
     target = prompt.target if isinstance(prompt, Sweeping) else run.settings.profile.plan.sweeps
     done = len(run.live.sweeps)
-    return Text(f"Sweeps {done} of {target} " + "*" * done + "." * max(target - done, 0))
+    what = "Openings" if run.stage == "return" else "Sweeps"
+    return Text(f"{what} {done} of {target} " + "*" * done + "." * max(target - done, 0))

@@ -94,16 +94,17 @@ def draw(
     top, unit = (kpa_to_psi(y_high), "psi") if units == "inch" else (y_high, "kPa")
     labels = {0: f"{top:.0f} {unit}", height // 2: f"{top / 2:.0f}", height - 1: "0"}
     drawn = [f"{labels.get(row, ''):>{_MARGIN - 2}} |{text}".rstrip() for row, text in enumerate(rows)]
-    return [*drawn, _x_axis(width, x_low, x_high, units)]
+    return [*drawn, _x_axis(width, x_low, x_high, units, "o: the fitted line" if fit else "")]
 
 
-def _x_axis(width: int, x_low: float, x_high: float, units: Units) -> str:
+def _x_axis(width: int, x_low: float, x_high: float, units: Units, key: str) -> str:
     if units == "inch":
         left, right = f"{mm_to_inch(x_low):.2f}", f"{mm_to_inch(x_high):.2f} in of travel"
     else:
         left, right = f"{x_low:.1f}", f"{x_high:.1f} mm of travel"
     left = left.lstrip("-") if float(left) == 0 else left
-    return " " * (_MARGIN - 1) + left + right.rjust(width - _MARGIN + 1 - len(left))
+    between = width - _MARGIN + 1 - len(left) - len(right)
+    return " " * (_MARGIN - 1) + left + key.center(between) + right
 
 
 def draw_result(plot: Plot, width: int = 78, height: int = 14, units: Units = "inch") -> list[str]:
