@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import signal
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -83,6 +84,37 @@ def test_the_checklists_of_the_page_are_gone_through_and_recorded_in_the_termina
     assert answers["port_and_adapter"] == "virtual fixture"
     assert {"pressure_relieved", "gauge_range", "expected_idle", "engine_warm", "park"} <= set(answers)
     assert "as-left" in job.run.results
+
+
+def test_a_body_alone_is_gone_through_without_a_rod_and_its_verdict_stands_first(tmp_path: Path) -> None:
+    job = bench(tmp_path, checklists=True, drive="bench", reference="lever_stop", fault="low-supply")
+    shown = " ".join(_go(job, _enter).split())
+    for words in (
+        "No rod fitted: Valve body alone: is the lever free",
+        "VALVE BODY NONCONFORMING: The full pressure of",
+        "Rod: no result: no curb-idle reference.",
+        "Put right: Valve body: nonconforming.",
+        "AS LEFT",
+    ):
+        assert words in shown, words
+    for words in ("Is the rod off the pin?", "NO RESULT", "Hook", "Rod error"):
+        assert words not in shown, words
+
+
+@pytest.mark.slow
+def test_the_command_measures_a_body_alone_and_keeps_it_as_such(tmp_path: Path) -> None:
+    place = tmp_path / "records.sqlite"
+    ended = rodtrue(
+        *["check", "--port", "virtual", "--drive", "bench", "--reference", "lever_stop", "--order", "order 4711"],
+        *["--unit", "body 7", "--out", tmp_path / "out", "--records", place, "--json"],
+        stdin="\n" * 200,
+    )
+    assert ended.code == 0, ended.err
+    job = json.loads(ended.out)
+    assert (job["reference"], job["as_found"]["reference"]) == ("order 4711", "lever_stop")
+    assert job["as_found"]["rod_error"] is None and job["as_found"]["body_verdict"] == "undecided"
+    listed = rodtrue("records", "list", "--virtual", "--records", place).out
+    assert "valve body undecided" in listed and "no result" not in listed
 
 
 def test_beside_a_real_unit_each_item_of_a_checklist_is_answered_in_words(tmp_path: Path) -> None:
@@ -174,6 +206,8 @@ def test_ctrl_c_stops_it_and_the_capture_is_kept(tmp_path: Path) -> None:
         (["--port", "/dev/no-such-port"], 3, "there is no such port"),
         (["--port", "virtual", "--profile", "nobody"], 2, "profile nobody"),
         (["--port", "virtual", "--drive", "rope"], 2, "rope"),
+        (["--port", "virtual", "--reference", "lever_stop"], 2, "a valve body alone on a bench"),
+        (["--port", "virtual", "--reference", "4711"], 2, "4711"),
     ],
 )
 def test_what_cannot_begin_is_refused_in_words(tmp_path: Path, arguments: list[str], code: int, words: str) -> None:

@@ -34,6 +34,14 @@ def test_the_valve_bodys_verdict_stands_with_its_reason() -> None:
     assert "Valve body: conforming. Within limits: baseline" in told
 
 
+def test_of_a_body_alone_its_own_verdict_is_the_main_word_and_said_once() -> None:
+    lines = result_lines(result("board", "lever_stop", rod_error_mm=-0.9, full_mm=40.0))
+    told = " ".join(line.strip() for line in lines)
+    assert "VALVE BODY CONFORMING: Within limits: baseline" in told
+    assert "Rod: no result: no curb-idle reference." in told
+    assert "NO RESULT" not in told and told.count("Within limits") == 1
+
+
 def test_an_uncertainty_is_never_told_as_nothing() -> None:
     told = "\n".join(result_lines(result(rod_error_mm=0.1)))
     assert " +- " in told and not re.search(r"\+- 0(\.0+)? ", told)

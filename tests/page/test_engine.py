@@ -15,6 +15,7 @@ from rodtrue.model.errors import InputError
 from rodtrue.page.choice import Choice, VirtualUnit
 from rodtrue.page.engine import Engine
 from rodtrue.page.feed import Cursor
+from rodtrue.page.scene import scene_of
 from rodtrue.run.guided import GuidedRun
 from rodtrue.run.prompts import DONE, YES, Checklist, Sweeping, Wait
 
@@ -45,6 +46,16 @@ def test_a_second_run_is_refused_while_one_is_under_way(engine: Engine) -> None:
     engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
     with pytest.raises(InputError, match="under way"):
         engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+
+
+def test_what_is_on_the_bench_decides_what_is_measured_and_counts_on_a_bench_alone(engine: Engine) -> None:
+    assert replace(QUICK, body_alone=True).measured_from == "curb_idle"
+    alone = replace(QUICK, drive="bench", body_alone=True)
+    engine.ask(lambda: engine.begin(alone)).result(PATIENCE_S)
+    wait(lambda: engine.shown.run is not None)
+    assert engine.shown.run is not None
+    assert "no_rod" in engine.shown.run.stages and "unhook" not in engine.shown.run.stages
+    assert "zone" not in scene_of(engine.shown)
 
 
 def test_an_answer_to_an_older_question_is_dropped(engine: Engine) -> None:

@@ -72,6 +72,14 @@ def test_a_steady_check_standard_a_short_record_and_customers_units_raise_no_ala
     assert customers.drift_of(BOARD, virtual=False).text == ""
 
 
+def test_a_body_alone_is_watched_beside_bodies_alone_and_not_beside_units_with_rods(tmp_path: Path) -> None:
+    with_rods, alone = _standards(SLOPES), _standards([slope + 5.0 for slope in SLOPES], day=15)
+    alone = [replace(each, as_found=replace(each.as_found, reference="lever_stop")) for each in alone]
+    watch = _keep(tmp_path / "r.sqlite", [*with_rods, *alone]).drift_of(BOARD, virtual=False)
+    assert not watch.alarm, watch.text
+    assert "fits the 9 before it" in watch.text
+
+
 def test_a_new_calibration_begins_the_watch_anew(tmp_path: Path) -> None:
     place = tmp_path / "r.sqlite"
     _keep(place, _standards([*SLOPES, 11.9]))

@@ -42,6 +42,13 @@ def test_against_the_levers_own_stop_the_body_is_what_the_page_is_about() -> Non
     assert "full pressure" in first and "60.9 ± 0.8 psi" in first
 
 
+def test_a_body_left_nonconforming_is_said_and_no_rod_is_spoken_of() -> None:
+    found = replace(result("board", "lever_stop", rod_error_mm=-0.9), body_verdict="nonconforming")
+    first = pages_of(Job(JOB_SCHEMA, found))[0]
+    assert "Valve body: NONCONFORMING" in first
+    assert "the valve body is left as it was found" in first
+
+
 def test_as_found_and_as_left_stand_on_one_page_and_a_lone_result_is_called_neither() -> None:
     first = pages_of(short_job())[0]
     assert "As found" in first and "SHORT" in first and "As left" in first and "CORRECT" in first

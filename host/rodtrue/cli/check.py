@@ -13,8 +13,9 @@ from rodtrue.cli.options import (
     LaboratoryOption,
     NotesOption,
     OperatorOption,
+    OrderOption,
     PortOption,
-    ReferenceOption,
+    ReferenceWord,
     UnitOption,
     UnitsOption,
     UnitsWord,
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from rodtrue.run.guided import GuidedRun
 
 OUT = Path("rodtrue-out")
+REFERENCE_HELP = "What travel 0 stands for; lever_stop: a valve body alone, on a bench."
 
 
 def register(app: typer.Typer) -> None:
@@ -39,11 +41,12 @@ def check(
     port: PortOption = "auto",
     profile: Annotated[str, typer.Option(help="A shipped profile or a TOML file.")] = "example-direct",
     drive: Annotated[DriveWord, typer.Option(help="How the pin is moved.")] = DriveWord.slide,
+    reference: Annotated[ReferenceWord, typer.Option(help=REFERENCE_HELP)] = ReferenceWord.curb_idle,
     operator: OperatorOption = None,
     unit: UnitOption = None,
     customer: CustomerOption = None,
     laboratory: LaboratoryOption = None,
-    reference: ReferenceOption = None,
+    order: OrderOption = None,
     notes: NotesOption = None,
     units: UnitsOption = UnitsWord.inch,
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where to write, a new folder in it.")] = OUT,
@@ -53,8 +56,11 @@ def check(
 ) -> None:
     """Measure a rod, step by step: cautions, zero, baseline, sweeps, verdict, adjusting, measuring again.
 
+    With --drive bench --reference lever_stop a valve body alone: no rod, the lever itself is moved.
     With --port virtual the hands are virtual too: press Enter.
     """
+    from dataclasses import replace
+
     from rich.console import Console
 
     from rodtrue.cli.keyboard import Keyboard
@@ -74,9 +80,19 @@ def check(
     text, where = profile_text(profile)
     loaded = parse_profile(text, where)
     console = Console(stderr=as_json, width=80, highlight=False)
-    with open_fixture(port, lambda: default_plant(loaded)) as session:
-        folder = new_folder(out, "check")
-        settings = RunSettings(loaded, text, folder, drive=drive.value, operator=operator, unit=unit, checklists=True)
+    # Made before anything is opened, so that what cannot be is refused first.
+    settings = RunSettings(
+        loaded,
+        text,
+        out,
+        drive=drive.value,
+        reference=reference.value,
+        operator=operator,
+        unit=unit,
+        checklists=True,
+    )
+    with open_fixture(port, lambda: default_plant(loaded, drive.value, reference.value)) as session:
+        settings = replace(settings, folder=new_folder(out, "check"))
         recorder = Recorder(session.client, session.identity)
         run = GuidedRun(recorder, settings)
         plant = session.plant
@@ -87,17 +103,17 @@ def check(
             TerminalRun(run, console, Keyboard(), hand, units.value).go()
         except KeyboardInterrupt:
             console.print("\nStopped by hand; what was captured is kept.")
-            console.print(leave_safe(settings.drive))
+            console.print(leave_safe(settings.drive, settings.reference))
         except RodtrueError:
-            console.print(leave_safe(settings.drive))
+            console.print(leave_safe(settings.drive, settings.reference))
             raise
         finally:
             run.close()
             console.print(f"Captured: {', '.join(str(path) for path in run.captures.values())}", soft_wrap=True)
-    said = {"customer": customer, "laboratory": laboratory, "reference": reference, "notes": notes}
-    job = _finish(run, folder, said, units, console)
+    said = {"customer": customer, "laboratory": laboratory, "reference": order, "notes": notes}
+    job = _finish(run, settings.folder, said, units, console)
     if job is not None:
-        console.print(keep(job, folder / "job.json", place, tag), soft_wrap=True)
+        console.print(keep(job, settings.folder / "job.json", place, tag), soft_wrap=True)
         watch.after()
         if as_json:
             typer.echo(encode(job))

@@ -56,7 +56,7 @@ OperatorOption = Annotated[str | None, typer.Option("--operator", help="Who meas
 UnitOption = Annotated[str | None, typer.Option("--unit", help="What is measured: a number or name of the unit.")]
 CustomerOption = Annotated[str | None, typer.Option("--customer", help="For whom: name and address.")]
 LaboratoryOption = Annotated[str | None, typer.Option("--laboratory", help="Who reports: name and address.")]
-ReferenceOption = Annotated[str | None, typer.Option("--reference", help="The order's number.")]
+OrderOption = Annotated[str | None, typer.Option("--order", help="The order's number.")]
 NotesOption = Annotated[str | None, typer.Option("--notes", help="Anything else for the report.")]
 UnitsOption = Annotated[
     UnitsWord, typer.Option("--units", help="The report's first unit system; inch: psi and inches, letter paper.")

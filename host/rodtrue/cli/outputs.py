@@ -7,7 +7,7 @@ from typing import Any
 
 from rodtrue.model.result import Result
 from rodtrue.report.picture_file import write_picture
-from rodtrue.run.words import VIRTUAL_MARK, error_sentence, verdict_sentence
+from rodtrue.run.words import VIRTUAL_MARK, error_sentence
 
 
 def write_plot(folder: Path, as_found: Result, as_left: Result | None) -> Path:
@@ -36,6 +36,7 @@ def write_plot(folder: Path, as_found: Result, as_left: Result | None) -> Path:
 def _draw_panel(panel: Any, label: str, result: Result) -> None:
     """Draw one result into a panel, `matplotlib.axes.Axes`."""
     from rodtrue.model.units import KPA_PER_PSI, MM_PER_INCH
+    from rodtrue.report.body import headline
 
     for direction, marker in (("opening", "^"), ("closing", "v")):
         rows = [i for i, d in enumerate(result.plot.direction) if d == direction]
@@ -53,7 +54,7 @@ def _draw_panel(panel: Any, label: str, result: Result) -> None:
             linewidth=2,
             label=f"fit, {line['direction']}",
         )
-    title = f"{label}: {verdict_sentence(result).split(':')[0]}"
+    title = f"{label}: {headline(result)[0]}"
     if result.rod_error is not None:
         title += f"\n{error_sentence(result.rod_error).split(';')[0]}"
     if result.fixture.kind == "virtual":

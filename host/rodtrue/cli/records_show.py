@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from rodtrue.model.units import kpa_to_psi, mm_to_inch
+from rodtrue.run.words import BODY_WORDS
 
 if TYPE_CHECKING:
     from rodtrue.model.result import Result
@@ -24,6 +25,9 @@ def run_lines(rows: Sequence[RunRow]) -> Iterator[str]:
     yield f"{'job':>5}  {'taken':<16} {'as':<5} {'unit':<{_UNIT}} {'verdict':<9} {'error/in':>8} {'/mm':>7}"
     for row in rows:
         mark = "*" if row.fixture_kind == "virtual" else " "
+        verdict = row.verdict
+        if row.reference == "lever_stop":
+            verdict = f"valve body {BODY_WORDS[row.body_verdict]}"
         error = row.rod_error_mm
         bound = "" if row.at_most_mm is None else "<"
         shown = error if error is not None else row.at_most_mm
@@ -31,7 +35,7 @@ def run_lines(rows: Sequence[RunRow]) -> Iterator[str]:
         millimetres = "" if shown is None else f"{bound}{shown:+.2f}"
         yield (
             f"{row.job:>5}{mark} {when(row.taken_at):<16} {row.role.removeprefix('as_'):<5} "
-            f"{_short(row.unit, _UNIT):<{_UNIT}} {row.verdict:<9} {inches:>8} {millimetres:>7}".rstrip()
+            f"{_short(row.unit, _UNIT):<{_UNIT}} {verdict:<9} {inches:>8} {millimetres:>7}".rstrip()
         )
     if any(row.fixture_kind == "virtual" for row in rows):
         yield "* virtual fixture, not a measurement"
@@ -41,6 +45,7 @@ def comparison(one: Result, other: Result) -> list[dict[str, object]]:
     """Rows of name, unit and both values, of what two results say."""
     rows: list[dict[str, object]] = [
         {"name": "verdict", "unit": "", "values": [one.verdict, other.verdict]},
+        {"name": "body_verdict", "unit": "", "values": [one.body_verdict, other.body_verdict]},
         {
             "name": "rod_error",
             "unit": "mm",

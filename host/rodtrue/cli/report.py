@@ -11,7 +11,7 @@ from rodtrue.cli.options import (
     CustomerOption,
     LaboratoryOption,
     NotesOption,
-    ReferenceOption,
+    OrderOption,
     UnitsOption,
     UnitsWord,
 )
@@ -32,7 +32,7 @@ def report(
     units: UnitsOption = UnitsWord.inch,
     customer: CustomerOption = None,
     laboratory: LaboratoryOption = None,
-    reference: ReferenceOption = None,
+    order: OrderOption = None,
     notes: NotesOption = None,
 ) -> None:
     """Make the PDF report of a stored result or job: a page for the customer, then pages for the lab.
@@ -45,7 +45,7 @@ def report(
     from rodtrue.report import read_job, write_report
 
     job = read_job(file)
-    said = {"customer": customer, "laboratory": laboratory, "reference": reference, "notes": notes}
+    said = {"customer": customer, "laboratory": laboratory, "reference": order, "notes": notes}
     given: dict[str, Any] = {name: text for name, text in said.items() if text is not None}
     path = write_report(out or file.with_suffix(".pdf"), replace(job, **given), units.value)
     typer.echo(f"Written: {path}")

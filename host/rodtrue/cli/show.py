@@ -16,7 +16,6 @@ from rodtrue.run.words import (
     error_sentence,
     limits_sentence,
     settle_sentence,
-    verdict_sentence,
 )
 
 WIDTH = 80
@@ -31,7 +30,7 @@ def show_result(result: Result, first: Units = "inch", *, with_budget: bool = Fa
 
 def result_lines(result: Result, first: Units = "inch", *, with_budget: bool = False) -> list[str]:
     """Return the lines that tell a person one result. first: the unit system that comes first."""
-    from rodtrue.report.body import body_sentence
+    from rodtrue.report.body import body_sentence, headline
 
     lines = [result.file or "run"]
     mark = f": {VIRTUAL_MARK}" if result.fixture.kind == "virtual" else ""
@@ -40,7 +39,7 @@ def result_lines(result: Result, first: Units = "inch", *, with_budget: bool = F
     for finding in result.findings:
         if finding.severity == "stop":
             lines += _finding(finding, first)
-    lines += _paragraph(verdict_sentence(result, first))
+    lines += _paragraph(": ".join(headline(result, first)).replace("±", "+-"))
     if result.rod_error is not None:
         lines += _paragraph(error_sentence(result.rod_error, first))
         lines += _paragraph(limits_sentence(result.rod_error, first))
@@ -56,7 +55,7 @@ def result_lines(result: Result, first: Units = "inch", *, with_budget: bool = F
     for characteristic in result.characteristics:
         if characteristic.value is not None:
             lines.append("  " + _characteristic_line(characteristic, first))
-    if result.characteristics:
+    if result.characteristics and result.reference != "lever_stop":  # there it stands first
         lines += _paragraph(body_sentence(result, first).replace("±", "+-"))
     if with_budget and result.budget:
         lines += budget_lines(result.budget, first)

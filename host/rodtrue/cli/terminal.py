@@ -14,7 +14,7 @@ from rodtrue.model.both_units import Units, in_order
 from rodtrue.model.errors import InputError
 from rodtrue.model.result import Result
 from rodtrue.plain_text import without_controls
-from rodtrue.run.guided import STAGES, GuidedRun
+from rodtrue.run.guided import GuidedRun
 from rodtrue.run.hand import VirtualHand
 from rodtrue.run.prompts import (
     DONE,
@@ -88,7 +88,7 @@ class TerminalRun:
             self._hand.follow(self._run)
         self._show_results()
         self._keyboard.forget()
-        title = "" if isinstance(prompt, Acknowledge) else f"{STAGES[self._run.stage]}: "
+        title = "" if isinstance(prompt, Acknowledge) else f"{self._run.stages[self._run.stage]}: "
         self._say(f"\n{title}{prompt_text(self._run)}")
         if isinstance(prompt, Checklist):
             self._ask_item(prompt.items[0])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from rodtrue.model.conditions import Drive
+from rodtrue.model.conditions import Drive, Reference
 
 VIRTUAL_PORT = "virtual"
 REAL_SPEED = 1.0
@@ -29,6 +29,7 @@ class VirtualUnit:
 class Choice:
     """port: a device name or URL, or `virtual`. profile: a shipped profile's name or a file's path.
 
+    body_alone: on a bench, a valve body without its rods; of no account with another drive.
     tag: what the job is kept for, None for a customer's unit. checklists: go through them before the run.
     The texts are free, None where nobody said.
     """
@@ -36,6 +37,7 @@ class Choice:
     port: str = VIRTUAL_PORT
     profile: str = "example-direct"
     drive: Drive = "slide"
+    body_alone: bool = False
     operator: str | None = None
     unit: str | None = None
     customer: str | None = None
@@ -49,6 +51,11 @@ class Choice:
     def is_virtual(self) -> bool:
         """Whether a virtual fixture is asked for."""
         return self.port == VIRTUAL_PORT
+
+    @property
+    def measured_from(self) -> Reference:
+        """What travel 0 stands for."""
+        return "lever_stop" if self.drive == "bench" and self.body_alone else "curb_idle"
 
 
 Hands = Literal["mine", "helper", "autopilot"]

@@ -119,6 +119,7 @@ class Engine:
             text,
             folder,
             drive=choice.drive,
+            reference=choice.measured_from,
             operator=choice.operator,
             unit=choice.unit,
             checklists=choice.checklists,

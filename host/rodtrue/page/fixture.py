@@ -14,7 +14,7 @@ from rodtrue.run.hand import VirtualHand
 from rodtrue.run.recorder import Recorder
 from rodtrue.run.session import Session, open_port, open_virtual
 from rodtrue.virtual.replug import LastingPlant
-from rodtrue.virtual.scenario import scenario_for
+from rodtrue.virtual.scenario import body_scenario, scenario_for
 
 
 class BenchFixture:
@@ -35,9 +35,12 @@ class BenchFixture:
         if choice.is_virtual:
             unit = choice.virtual
             terms = terms_of_parts(parts_budget())
-            scenario = scenario_for(
-                profile, rod_error_mm=unit.rod_error_mm, fault=unit.fault, drive=choice.drive, terms=terms
-            )
+            if choice.measured_from == "lever_stop":
+                scenario = body_scenario(profile, fault=unit.fault, terms=terms)
+            else:
+                scenario = scenario_for(
+                    profile, rod_error_mm=unit.rod_error_mm, fault=unit.fault, drive=choice.drive, terms=terms
+                )
             self.plant = LastingPlant(scenario, unit.seed)
             self.hand = VirtualHand(self.plant.hand, self.plant.handle)
 

@@ -17,7 +17,7 @@ def scene_of(shown: Shown) -> dict[str, Any]:
     limits, free_mm = run.profile.limits, run.profile.lever.free_mm
     scene: dict[str, Any] = {"units": shown.units}
     result = run.results.get(run.label)
-    if result is not None or run.indicates:
+    if (result is not None or run.indicates) and run.choice.measured_from == "curb_idle":
         scene["zone"] = [free_mm - limits.rod_long_mm, free_mm + limits.rod_short_mm]
     if result is not None and not isinstance(run.prompt, Sweeping):  # sweeping on, it is an indication again
         scene["fit"] = _lines(result)

@@ -98,7 +98,10 @@ def _value(name: str, result: Result) -> float | None:
 
 
 def _check_standards(records: Records, fixture_id: str, *, virtual: bool) -> list[Result]:
-    """Return its as-found results, oldest first, back to the last change of the fixture's calibration."""
+    """Return its as-found results, oldest first, back to the last change of the fixture's calibration.
+
+    Those measured as the newest was, with rods or as a body alone: a slope counts at the pin or at the lever.
+    """
     wanted = RunFilter(
         fixture=fixture_id, tag=CHECK_STANDARD, role="as_found", virtual=virtual, limit=LOOKED_BACK
     )
@@ -107,6 +110,8 @@ def _check_standards(records: Records, fixture_id: str, *, virtual: bool) -> lis
         result = records.job(row.job).as_found
         if results and result.fixture.calibration != results[0].fixture.calibration:
             break
+        if results and result.reference != results[0].reference:
+            continue
         results.append(result)
     return results[::-1]
 

@@ -59,6 +59,7 @@ class RunRow:
     profile: str
     fixture_kind: str
     fixture_id: str | None
+    reference: str | None
     verdict: str
     body_verdict: str | None
     rod_error_mm: float | None

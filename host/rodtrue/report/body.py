@@ -2,10 +2,22 @@
 
 from __future__ import annotations
 
-from rodtrue.model.both_units import Units, both
+from rodtrue.model.both_units import Units, both, in_order
 from rodtrue.model.result import Characteristic, Result
 from rodtrue.report.shown import NONE, characteristic_texts
-from rodtrue.run.words import BODY_WORDS
+from rodtrue.run.words import BODY_WORDS, verdict_sentence
+
+
+def headline(result: Result, first: Units = "inch") -> tuple[str, str]:
+    """Return the main word and what follows it: of the rod, or of a valve body alone, where no rod was measured."""
+    if result.reference != "lever_stop":
+        word, _, more = verdict_sentence(result, first).partition(": ")
+        return word, _capital(more)
+    why = f": {in_order(result.reason, first)}" if result.reason else ""
+    return (
+        f"VALVE BODY {BODY_WORDS[result.body_verdict].upper()}",
+        f"{body_reason(result, first)} Measured at the lever's own stop. Rod: {result.verdict}{why}.",
+    )
 
 
 def body_sentence(result: Result, first: Units = "inch") -> str:

@@ -110,9 +110,15 @@ def _limits(runs: list[Run], units: Units) -> str:
 
 
 def _unmeasured(job: Job, runs: list[Run]) -> str | None:
-    if job.as_left is None and runs[0][0] == "As found" and job.as_found.verdict in ("long", "short"):
-        return "There is no run after this one: the rod is left as it was found, or was not measured again."
-    return None
+    found = job.as_found
+    if job.as_left is not None or runs[0][0] != "As found":
+        return None
+    what = "rod" if found.verdict in ("long", "short") else ""
+    if found.reference == "lever_stop" and found.body_verdict == "nonconforming":
+        what = "valve body"
+    if not what:
+        return None
+    return f"There is no run after this one: the {what} is left as it was found, or was not measured again."
 
 
 def _listed(runs: list[Run], severity: str, room: int, units: Units) -> tuple[list[dict[str, str]], int]:

@@ -12,8 +12,8 @@ from rodtrue.model.errors import RodtrueError
 from rodtrue.page.elements import box, key, pick, say, text_field
 from rodtrue.page.engine import Engine
 from rodtrue.page.history import SHOWN_AT_ONCE, KeptJob, RecordsDesk
-from rodtrue.page.views.results import draw_result, draw_shape
-from rodtrue.run.words import VIRTUAL_MARK, Units, length
+from rodtrue.page.views.results import draw_result, draw_shape, main_verdict
+from rodtrue.run.words import BODY_WORDS, VIRTUAL_MARK, Units, length
 
 if TYPE_CHECKING:
     from rodtrue.records import RunRow
@@ -141,9 +141,13 @@ def _draw_run(role: str, row: RunRow | None, units: Units) -> None:
         say("not measured", "rt-soft", "span")
         return
     with box("rt-history-verdict", "span"):
-        draw_shape(row.verdict, "rt-history-shape")
-        say(row.verdict.upper(), "", "strong")
-    say(_error_words(row, units), "rt-history-error", "span")
+        draw_shape(main_verdict(row.reference, row.verdict, row.body_verdict), "rt-history-shape")
+        if row.reference == "lever_stop":
+            say(f"VALVE BODY {BODY_WORDS[row.body_verdict].upper()}", "", "strong")
+        else:
+            say(row.verdict.upper(), "", "strong")
+    words = "measured alone, no rod" if row.reference == "lever_stop" else _error_words(row, units)
+    say(words, "rt-history-error", "span")
 
 
 def _count_words(count: int, *, older: bool) -> str:

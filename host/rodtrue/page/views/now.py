@@ -83,7 +83,7 @@ def _draw_prompt(screen: Screen, run: RunShown) -> None:
         _draw_sweeps(screen, run, prompt)
         draw_needed(screen, run)
     elif isinstance(prompt, Ask):
-        if run.stage == "adjust":
+        if run.stage == "adjust" and run.choice.measured_from == "curb_idle":
             draw_correction(screen, run)
         draw_needed(screen, run)
         _draw_answers(screen, run, prompt)
@@ -105,7 +105,8 @@ def _text(prompt: Prompt) -> str:
 
 
 def _draw_caution(screen: Screen, run: RunShown, prompt: Acknowledge) -> None:
-    these = [caution.code for caution in cautions_for(prompt.caution.when, run.choice.drive)]
+    when = prompt.caution.when
+    these = [caution.code for caution in cautions_for(when, run.choice.drive, run.choice.measured_from)]
     say(f"Caution {these.index(prompt.caution.code) + 1} of {len(these)}", "rt-more")
     if not screen.may("acknowledge_cautions"):
         say(NOT_FROM_HERE, "rt-more")

@@ -7,7 +7,7 @@ from rodtrue.model.result import Characteristic, Result
 from rodtrue.page.elements import box, drawing, say
 from rodtrue.page.screen import Screen, View
 from rodtrue.page.shown import Shown
-from rodtrue.report.body import body_sentence
+from rodtrue.report.body import body_sentence, headline
 from rodtrue.run.prompts import Sweeping
 from rodtrue.run.words import (
     Units,
@@ -17,7 +17,6 @@ from rodtrue.run.words import (
     limits_sentence,
     pressure,
     settle_sentence,
-    verdict_sentence,
 )
 
 _LABELS = {"as-found": "As found", "as-left": "As left"}
@@ -33,6 +32,10 @@ _SHAPES = {
     + '<path d="M30 28l8 9 15-22" fill="none" stroke="currentColor" stroke-width="5"/>',
     "undecided": '<path d="M8 32H30M50 32H72" stroke="currentColor" stroke-width="7" stroke-linecap="round"/>'
     '<text x="40" y="42" text-anchor="middle" font-size="30" font-weight="700" fill="currentColor">?</text>',
+    "conforming": '<circle cx="40" cy="32" r="26" fill="none" stroke="currentColor" stroke-width="4"/>'
+    '<path d="M28 32l9 10 16-22" fill="none" stroke="currentColor" stroke-width="5"/>',
+    "nonconforming": '<circle cx="40" cy="32" r="26" fill="none" stroke="currentColor" stroke-width="4"/>'
+    '<path d="M29 21l22 22M51 21L29 43" stroke="currentColor" stroke-width="5"/>',
     "no result": '<path d="M8 32H72" stroke="currentColor" stroke-width="4" stroke-dasharray="8 8"/>',
 }
 
@@ -57,23 +60,31 @@ def _draw(screen: Screen, shown: Shown) -> None:
             draw_result(_LABELS[label], result, shown.units)
 
 
+def main_verdict(reference: str | None, verdict: str, body_verdict: str | None) -> str:
+    """Return the word that decides which sign is drawn."""
+    return body_verdict or "no result" if reference == "lever_stop" else verdict
+
+
 def draw_shape(verdict: str, classes: str) -> None:
     """Draw a verdict's sign; the word stands beside it."""
     drawing(f'<svg viewBox="0 0 80 64" aria-hidden="true">{_SHAPES[verdict]}</svg>', classes)
 
 
 def draw_result(label: str, result: Result, units: Units) -> None:
-    """Draw one result whole: verdict, error, findings, what follows, and the valve body's quantities."""
-    with box("rt-verdict", "article", aria_label=f"{label}: {result.verdict}"):
+    """Draw one result whole: verdict, error, findings, what follows, and the valve body's quantities.
+
+    Of a valve body alone its own verdict is the main word.
+    """
+    word, more = headline(result, units)
+    with box("rt-verdict", "article", aria_label=f"{label}: {word.lower()}"):
         say(label, "rt-verdict-label", "h3")
         for finding in result.findings:
             if finding.severity == "stop":
                 say(f"STOP: {in_order(finding.text, units)}", "rt-finding rt-finding-stop")
         with box("rt-verdict-word"):
-            draw_shape(result.verdict, "rt-verdict-shape")
-            say(result.verdict.upper(), "rt-verdict-name")
-        more = verdict_sentence(result, units).partition(": ")[2]
-        say(more[:1].upper() + more[1:], "rt-verdict-more")
+            draw_shape(main_verdict(result.reference, result.verdict, result.body_verdict), "rt-verdict-shape")
+            say(word, "rt-verdict-name")
+        say(more, "rt-verdict-more")
         _draw_error(result, units)
         for finding in result.findings:
             if finding.severity != "stop":
@@ -97,8 +108,10 @@ def _draw_characteristics(result: Result, units: Units) -> None:
     known = [each for each in result.characteristics if each.value is not None]
     if not known:
         return
-    say(body_sentence(result, units), "rt-soft")
-    with box("rt-details", "details"):
+    of_body = result.reference == "lever_stop"
+    if not of_body:
+        say(body_sentence(result, units), "rt-soft")
+    with box("rt-details", "details", **({"open": True} if of_body else {})):
         say("Valve body, quantity by quantity", "", "summary")
         with box("rt-table", "table"), box("", "tbody"):
             for each in known:

@@ -26,7 +26,7 @@ def _key(run: RunShown) -> object:
 
 def _draw(screen: Screen, shown: Shown) -> None:
     run = shown.run
-    if run is None:
+    if run is None or run.choice.measured_from == "lever_stop":
         return
     say("Rod scale", "rt-part-name", "h2")
     marks = [mark for label, result in run.results.items() if (mark := _judged(label, result))]

@@ -16,7 +16,12 @@ from rodtrue.profiles import load_profile, shipped_profiles
 _DRIVES = (
     ("slide", "Hand slide", "The normal way at a vehicle: rod hung on a slide whose stop stands for curb idle."),
     ("throttle", "The throttle itself", "In park, never past the running travel limit; engine off for hooking up."),
-    ("bench", "Bench", "Unit on a bench with its own supply."),
+    ("bench", "Bench", "On a bench with its own supply."),
+)
+WITH_RODS, BODY_ALONE = "with rods", "body alone"
+_ON_BENCH = (
+    (WITH_RODS, "Unit with its rods", "The sensor follows the driving end's pin; the rod's length is judged too."),
+    (BODY_ALONE, "Valve body alone", "No rod: the sensor sits on the lever, and the body alone is judged."),
 )
 _PURPOSES = {"": "a customer's unit", CHECK_STANDARD: "the check standard, which shows whether the fixture drifts"}
 _SPEEDS = {"1": "as on the clock", "4": "4 times as fast", "12": "12 times as fast"}
@@ -48,7 +53,7 @@ def draw(screen: Screen, shown: Shown) -> None:
         if form.choice.profile not in profiles:
             profiles[form.choice.profile] = form.choice.profile
         pick("Profile of the unit", profiles, form.choice.profile, lambda value: form.set(profile=value))
-        choice("How the pin is moved", _DRIVES, form.choice.drive, lambda value: form.set(drive=value))
+        _draw_drive(form)
         if screen.engine.desk is not None:
             pick("Kept as", _PURPOSES, form.choice.tag or "", lambda value: form.set(tag=value or None))
         with box("rt-form-pair"):
@@ -60,6 +65,23 @@ def draw(screen: Screen, shown: Shown) -> None:
         _draw_unit(virtual, form)
     with box("rt-answers"):
         key("Begin", lambda: screen.do(lambda: screen.engine.begin(form.made())), "rt-main-key")
+
+
+def _draw_drive(form: _Form) -> None:
+    """Draw how the pin is moved, and for a bench what stands on it."""
+
+    def take(drive: str) -> None:
+        form.set(drive=drive)
+        on_bench.set_visibility(drive == "bench")
+
+    choice("How the pin is moved", _DRIVES, form.choice.drive, take)
+    on_bench = choice(
+        "What is on the bench",
+        _ON_BENCH,
+        BODY_ALONE if form.choice.body_alone else WITH_RODS,
+        lambda value: form.set(body_alone=value == BODY_ALONE),
+    )
+    on_bench.set_visibility(form.choice.drive == "bench")
 
 
 class _Form:

@@ -16,6 +16,7 @@ from rodtrue.page.screen import Screen, View
 from rodtrue.page.shown import RunShown, Shown, UnitShown
 from rodtrue.page.views.setup import FAULTS
 from rodtrue.run.prompts import Sweeping
+from rodtrue.virtual.faults import OF_RODS
 from rodtrue.virtual.handle import Handle
 
 _HANDS: dict[Hands, str] = {
@@ -41,6 +42,8 @@ _NEEDED: dict[str, tuple[str, ...]] = {
     "adjusted": ("shorter", "longer"),
 }
 """What a step takes, by its question."""
+
+_ONLY_WITH_RODS = ("rod", "spring", "shorter", "longer")
 
 
 def _handled(shown: Shown, *, at_hand: bool) -> RunShown | None:
@@ -69,8 +72,9 @@ def _throttle_view(*, at_hand: bool) -> View:
         return _handled(shown, at_hand=at_hand) is not None
 
     def draw(screen: Screen, shown: Shown) -> None:
-        if seen(shown):
-            _draw_throttle(screen)
+        run = _handled(shown, at_hand=at_hand)
+        if run is not None:
+            _draw_throttle(screen, "Lever" if _body_alone(run) else "Throttle pin")
 
     return View(seen, draw)
 
@@ -82,6 +86,10 @@ def needed(run: RunShown) -> tuple[str, ...]:
     if isinstance(run.prompt, Sweeping):
         return ("slow", "quick")
     return _NEEDED.get(getattr(run.prompt, "code", ""), ())
+
+
+def _body_alone(run: RunShown) -> bool:
+    return run.choice.measured_from == "lever_stop"
 
 
 def draw_needed(screen: Screen, run: RunShown) -> None:
@@ -132,9 +140,9 @@ def _draw(screen: Screen, run: RunShown, unit: UnitShown) -> None:
     say("Virtual unit", "rt-part-name", "h2")
     with box("rt-unit-keys"):
         for name, control in _controls(screen, unit).items():
-            if name not in in_the_step:
+            if name not in in_the_step and not (_body_alone(run) and name in _ONLY_WITH_RODS):
                 control()
-        if not run.choice.virtual.hidden:
+        if not run.choice.virtual.hidden and not _body_alone(run):
             say(f"Adjuster: {unit.rod_turns:+g} turns", "rt-unit-turns")
         if unit.cable_in:
             key("Pull the cable", lambda: screen.do(engine.pull_cable))
@@ -143,14 +151,15 @@ def _draw(screen: Screen, run: RunShown, unit: UnitShown) -> None:
     names = {str(hands): words for hands, words in _HANDS.items()}
     pick("Whose hands", names, unit.hands, lambda value: screen.do(lambda: engine.set_hands(_hands(value))))
     if not run.choice.virtual.hidden:
-        pick("Fault", FAULTS, unit.fault or "", lambda value: _choose_fault(screen, value))
+        faults = {word: words for word, words in FAULTS.items() if not (_body_alone(run) and word in OF_RODS)}
+        pick("Fault", faults, unit.fault or "", lambda value: _choose_fault(screen, value))
 
 
 def _choose_fault(screen: Screen, fault: str) -> object:
     return screen.do(lambda: screen.engine.steer(lambda h, _: _set_fault(h, fault)))
 
 
-def _draw_throttle(screen: Screen) -> None:
+def _draw_throttle(screen: Screen, what: str) -> None:
     with box("rt-field") as whole:
         field = box("rt-slider", "input", type="range", min="0", max=str(MOST_TRAVEL_MM), step="0.5", value="0")
         field.on(
@@ -159,7 +168,7 @@ def _draw_throttle(screen: Screen) -> None:
             js_handler="(e) => emit(Number(e.target.value))",
             throttle=0.05,
         )
-        say("Throttle pin, by hand", "rt-field-name", "label", **{"for": f"c{field.id}"}).move(whole, 0)
+        say(f"{what}, by hand", "rt-field-name", "label", **{"for": f"c{field.id}"}).move(whole, 0)
 
 
 def _move(handle: Handle, travel_mm: float) -> None:
