@@ -119,6 +119,7 @@ def test_a_cable_pulled_in_a_sweep_is_said_large_and_the_run_comes_to_its_verdic
     assert visitor.asked() == "Plug the fixture in again"
     visitor.press("Plug the cable in")
     alarm.wait_for(state="detached")
+    visitor.tab.locator(".rt-said").get_by_text("Earlier: The fixture is gone").wait_for()
     visitor.tab.get_by_label("Whose hands").select_option("autopilot")
     visitor.tab.get_by_role("heading", name="Verdict").wait_for(timeout=120_000)
     folder = _folder(tmp_path)
