@@ -47,6 +47,10 @@ def test_a_body_left_nonconforming_is_said_and_no_rod_is_spoken_of() -> None:
     first = pages_of(Job(JOB_SCHEMA, found))[0]
     assert "Valve body: NONCONFORMING" in first
     assert "the valve body is left as it was found" in first
+    whole = " ".join(pages_of(Job(JOB_SCHEMA, found)))
+    assert "Valve body: what was measured" in first and "Throttle rod report" not in whole
+    assert "no rod fitted, the lever on its stop" in whole and "travel of the lever from its own stop" in whole
+    assert "budget of the lever's free travel" in whole and "throttle's pin, over" not in whole
 
 
 def test_as_found_and_as_left_stand_on_one_page_and_a_lone_result_is_called_neither() -> None:

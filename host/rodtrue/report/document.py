@@ -63,6 +63,7 @@ def report_data(job: Job, units: Units) -> dict[str, Any]:
     moment = datetime.fromtimestamp(_seconds(job), UTC)
     return {
         "number": report_number(job, units),
+        "subject": "Valve body" if job.as_found.reference == "lever_stop" else "Throttle rod",
         "paper": "us-letter" if units == "inch" else "a4",
         "date": [moment.year, moment.month, moment.day],
         "systems": ordered("psi, in", "kPa, mm", units),

@@ -37,6 +37,15 @@ _DRIVES = {
     None: "not recorded",
 }
 _REFERENCES = {"curb_idle": "throttle's curb-idle stop", "lever_stop": "the lever's own stop"}
+_ROD_METHOD = (
+    "Method: pressure at the throttle-pressure port against the travel of the throttle's pin, over several openings "
+    "and closings; the rod error is minus the travel at which the lever leaves its stop. Positive is long, negative "
+    "short."
+)
+_BODY_METHOD = (
+    "Method: pressure at the throttle-pressure port against the travel of the lever from its own stop, over several "
+    "openings and closings; the lever's free travel ends where the ramp meets the baseline. No rod was measured."
+)
 _UNHOOKED = {
     True: "rod off the pin, as the operator said",
     False: "rod on the pin: baseline not proven",
@@ -53,6 +62,8 @@ def lab_pages(job: Job, runs: list[Run], units: Units) -> dict[str, Any]:
     """Return what the template shows on the pages after the first."""
     return {
         "titles": [title for title, _ in runs],
+        "method": _BODY_METHOD if job.as_found.reference == "lever_stop" else _ROD_METHOD,
+        "budget_of": "lever's free travel" if job.as_found.reference == "lever_stop" else "rod error",
         "people": [
             ["Customer", own_words(job.customer)],
             ["Order", own_words(job.reference)],
@@ -98,10 +109,16 @@ def _particulars(result: Result, units: Units) -> dict[str, str]:
         "Layout": NONE if details is None else details.layout.replace("-", " "),
         "Pin moved by": _DRIVES.get(result.drive, str(result.drive)),
         "Reference": _REFERENCES.get(result.reference, result.reference),
-        "Zero and baseline": _UNHOOKED[result.rod_unhooked],
+        "Zero and baseline": _zero_and_baseline(result),
         "Adjusted before": _adjusted(result, units),
         "Judged with": ", ".join(f"{name} {version}" for name, version in result.versions.items()) or NONE,
     }
+
+
+def _zero_and_baseline(result: Result) -> str:
+    if result.reference == "lever_stop" and result.rod_unhooked:
+        return "no rod fitted, the lever on its stop, as the operator said"
+    return _UNHOOKED[result.rod_unhooked]
 
 
 _IDENTITY = {"unique_id": "number", "firmware_version": "firmware", "micropython_version": "MicroPython"}
