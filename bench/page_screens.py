@@ -17,9 +17,9 @@ THEMES = ("light", "dark")
 class Gallery:
     """Tabs of all widths and themes before one page; the first one is worked with."""
 
-    def __init__(self, browser: Any, address: str, out: Path) -> None:
+    def __init__(self, browser: Any, address: str, out: Path, count: int = 0) -> None:
         self._out = out
-        self._count = 0
+        self.count = count
         self.tabs: dict[str, Any] = {}
         for theme in THEMES:
             for width, height in WIDTHS.items():
@@ -31,11 +31,11 @@ class Gallery:
 
     def shoot(self, name: str) -> None:
         """Take the same moment from every tab."""
-        self._count += 1
+        self.count += 1
         self.visitor.tab.wait_for_timeout(400)
         for look, tab in self.tabs.items():
-            tab.screenshot(path=self._out / f"{self._count:02d}-{name}-{look}.png", full_page=True)
-        print(f"{self._count:2d} {name}")
+            tab.screenshot(path=self._out / f"{self.count:02d}-{name}-{look}.png", full_page=True)
+        print(f"{self.count:2d} {name}")
 
 
 def _at(visitor: Visitor, stage: str) -> bool:
@@ -48,10 +48,23 @@ def main() -> None:
     out.mkdir(parents=True, exist_ok=True)
     with (
         TemporaryDirectory() as scratch,
-        page_process(Path(scratch) / "page", "--port", "virtual") as page,
+        page_process(Path(scratch) / "page", "--port", "virtual", *_own_records(Path(scratch))) as page,
         chromium() as browser,
     ):
-        _a_whole_job(Gallery(browser, page.address, out))
+        gallery = Gallery(browser, page.address, out)
+        _a_whole_job(gallery)
+        _the_history(gallery)
+    with (
+        TemporaryDirectory() as scratch,
+        page_process(Path(scratch) / "page", "--port", "virtual", *_own_records(Path(scratch))) as page,
+        chromium() as browser,
+    ):
+        _an_exercise(Gallery(browser, page.address, out, gallery.count))
+
+
+def _own_records(scratch: Path) -> list[str]:
+    """Pictures leave nothing in the records of whoever takes them."""
+    return ["--records", str(scratch / "records.sqlite")]
 
 
 def _a_whole_job(gallery: Gallery) -> None:
@@ -87,6 +100,32 @@ def _a_whole_job(gallery: Gallery) -> None:
     gallery.shoot("closing")
     visitor.go_on(visitor.is_over)
     gallery.shoot("over")
+
+
+def _the_history(gallery: Gallery) -> None:
+    for tab in gallery.tabs.values():
+        tab.get_by_role("link", name="History").click()
+        tab.get_by_role("heading", name="History").wait_for()
+    gallery.shoot("history")
+
+
+def _an_exercise(gallery: Gallery) -> None:
+    tab = gallery.visitor.tab
+    trainer = tab.get_by_role("region", name="Trainer")
+    trainer.get_by_label("Exercise number").fill("7")
+    trainer.get_by_label("Layout").select_option("example-direct")
+    trainer.get_by_label("Time passes").select_option("12")
+    tab.get_by_role("button", name="Begin the exercise").click()
+    tab.get_by_label("Whose hands").select_option("autopilot")
+    tab.get_by_role("heading", name="What is wrong with this unit?").wait_for(timeout=180_000)
+    gallery.shoot("exercise-asked")
+    tab.get_by_role("radio", name="Short pressure").check()
+    tab.get_by_label("Fault").select_option("low-supply")
+    tab.get_by_role("radio", name="Lengthen the rod").check()
+    tab.get_by_label("By how much, in inches").fill("0.080")
+    tab.get_by_role("button", name="Answer, and see the truth").click()
+    tab.get_by_role("heading", name="Truth").wait_for()
+    gallery.shoot("exercise-answered")
 
 
 if __name__ == "__main__":

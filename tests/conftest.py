@@ -1,6 +1,14 @@
-"""No test writes into the records or calibrations of whoever runs it."""
+"""No test writes into the records or calibrations of whoever runs it; Ctrl-C reaches what the tests start."""
+
+import signal
 
 import pytest
+
+
+def pytest_configure():
+    # A shell starts what it puts into the background with Ctrl-C ignored, and the programs under test inherit that.
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @pytest.fixture(autouse=True, scope="session")

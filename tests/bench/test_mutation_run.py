@@ -35,8 +35,9 @@ def told(folder: Path, tests: str) -> list[str]:
         (folder / room).mkdir(parents=True)
         (folder / room / name).write_text(text, "utf-8")
     path = os.pathsep.join(map(str, (ROOT, folder / "host")))
+    outside = {name: value for name, value in os.environ.items() if not name.startswith("PYTEST")}
     done = subprocess.run(
-        [sys.executable, "-B", "-c", RUN], cwd=folder, env={**os.environ, "PYTHONPATH": path},
+        [sys.executable, "-B", "-c", RUN], cwd=folder, env={**outside, "PYTHONPATH": path},
         capture_output=True, text=True, timeout=300, check=True,
     )  # fmt: skip
     assert (folder / MODULE).read_text("utf-8") == SOURCE

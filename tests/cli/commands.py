@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 PROGRAM = [sys.executable, "-m", "rodtrue"]
-LONGEST_S = 120
+LONGEST_S = 300
 
 
 @dataclass(frozen=True)
