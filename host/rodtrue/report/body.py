@@ -9,10 +9,13 @@ from rodtrue.run.words import BODY_WORDS, verdict_sentence
 
 
 def headline(result: Result, first: Units = "inch") -> tuple[str, str]:
-    """Return the main word and what follows it: of the rod, or of a valve body alone, where no rod was measured."""
+    """Return the main word and what follows it: of the rod, or of a valve body alone, where no rod was measured.
+
+    What follows goes on after a colon; on a line of its own it takes a capital.
+    """
     if result.reference != "lever_stop":
         word, _, more = verdict_sentence(result, first).partition(": ")
-        return word, _capital(more)
+        return word, more
     why = f": {in_order(result.reason, first)}" if result.reason else ""
     return (
         f"VALVE BODY {BODY_WORDS[result.body_verdict].upper()}",

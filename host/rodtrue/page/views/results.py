@@ -84,7 +84,7 @@ def draw_result(label: str, result: Result, units: Units) -> None:
         with box("rt-verdict-word"):
             draw_shape(main_verdict(result.reference, result.verdict, result.body_verdict), "rt-verdict-shape")
             say(word, "rt-verdict-name")
-        say(more, "rt-verdict-more")
+        say(f"{more[:1].upper()}{more[1:]}", "rt-verdict-more")
         _draw_error(result, units)
         for finding in result.findings:
             if finding.severity != "stop":
