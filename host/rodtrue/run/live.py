@@ -337,13 +337,13 @@ def wanted_half_s(sweeps: list[Sweep]) -> float:
 
 def pace_advice(sweeps: list[Sweep], too_fast_mm_per_s: float) -> str:
     """Return one sentence on the last sweep's pace, and on the next one's; speeds in mm/s."""
-    half_s = f"about {wanted_half_s(sweeps):g} seconds"
+    half = f"{wanted_half_s(sweeps):g} seconds"
     if not sweeps:
-        return f"Start slowly: {half_s} to open, {half_s[6:]} to close."
+        return f"Start slowly: about {half} to open, {half} to close."
     last = sweeps[-1]
     fastest = max(last.opening_mm_per_s, last.closing_mm_per_s)
     if fastest > too_fast_mm_per_s:
         return f"Too fast: {speed(fastest)}. Stay under {speed(too_fast_mm_per_s)}."
     if not 0.5 <= last.opening_mm_per_s / last.closing_mm_per_s <= 2.0:
         return "Close as slowly as you opened: your hand leads the springs back."
-    return f"Good. The next one {'quicker' if len(sweeps) % 2 else 'slower'}, {half_s} each way."
+    return f"Good. The next one {'quicker' if len(sweeps) % 2 else 'slower'}, about {half} each way."
