@@ -195,7 +195,8 @@ def _refuse_linkage(profile: Profile, refuse: Callable[[str, str], None]) -> Non
     if profile.layout == "direct" and profile.geometry is not None:
         refuse("geometry", "is for layouts with bell cranks")
     if profile.geometry is not None and _largest(msgspec.to_builtins(profile.geometry)) > FARTHEST_MM:
-        refuse("geometry", f"holds a place more than {FARTHEST_MM:g} mm off, or none at all")
+        too_far = f"holds a place more than {FARTHEST_MM:g} mm off, or a place or angle that is no finite number"
+        refuse("geometry", too_far)
     try:
         linkage_of(profile)
     except LinkageError as error:

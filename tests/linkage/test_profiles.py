@@ -55,7 +55,7 @@ def test_two_bell_cranks_set_the_intermediate_rod_first_by_an_index_pin():
         (ONE, ("in_arm_mm = 75.0", "in_arm_mm = -75.0"), "geometry makes no linkage that works: an arm is -75"),
         (ONE, ("in_arm_mm = 75.0", "in_arm_mm = 25.0"), "short of full travel"),
         (ONE, ("travel_deg = 0.0", "travel_deg = 180.0"), "would be pulled, and the action is push"),
-        (ONE, ("travel_deg = 0.0", "travel_deg = inf"), "every place and angle must be a finite number"),
+        (ONE, ("travel_deg = 0.0", "travel_deg = inf"), "or a place or angle that is no finite number"),
         (ONE, ("travel_deg = 0.0", "travel_deg = nan"), "geometry.travel_deg"),
         (ONE, ('action = "push"', 'action = "pull"'), "every rod would be pushed, and the action is pull"),
         (ONE, ("in_arm_mm", "in_arm_cm"), "geometry.bell_cranks[0]"),
