@@ -5,7 +5,7 @@ import resource
 import socket
 
 import pytest
-from websockets.exceptions import InvalidMessage
+from websockets.exceptions import WebSocketException
 from websockets.sync.client import connect
 
 from rodtrue.page.access.connections import MOST_OF_ONE_ADDRESS
@@ -79,7 +79,7 @@ def test_one_address_holds_no_more_connections_than_its_browser_needs(tmp_path):
         own = {"Cookie": cookie_of(enter(bench, code=bench.code)).removeprefix("Cookie: ")}
         opened = 0
         for _ in range(MOST_OF_ONE_ADDRESS + 8):
-            with contextlib.suppress(OSError, EOFError, InvalidMessage):
+            with contextlib.suppress(OSError, EOFError, WebSocketException):
                 live = connect(f"ws://{there}/live", origin=f"http://{there}", additional_headers=own)
                 stack.enter_context(live)
                 opened += 1
