@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
+from playwright.sync_api import TimeoutError as PlaywrightTimeout
 
 from bench.study.page_driver import Visitor, page_process
 from page.audit import faint_parts, faint_texts, small_targets, unnamed_controls
@@ -18,6 +20,7 @@ from rodtrue.profiles import profile_text
 pytestmark = pytest.mark.slow
 
 LARGE_PX = 18.0
+SETTLES_MS = 15_000
 Enter = Callable[..., Visitor]
 
 
@@ -61,18 +64,21 @@ def _to_own_hands(visitor: Visitor, stage: str) -> None:
 
 
 def _in_view(visitor: Visitor, selector: str) -> bool:
-    """Whether the first such element is wholly on the screen, nothing scrolled and nothing over it."""
-    return bool(
-        visitor.tab.evaluate(
+    """Whether the first such element comes to be wholly on the screen, nothing scrolled and nothing over it."""
+    with contextlib.suppress(PlaywrightTimeout):
+        visitor.tab.wait_for_function(
             """(selector) => {
                 scrollTo(0, 0);
-                const element = document.querySelector(selector), box = element.getBoundingClientRect();
+                const element = document.querySelector(selector), box = element?.getBoundingClientRect();
+                if (!box) return false;
                 const at = document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
                 return box.top >= 0 && box.bottom <= innerHeight && element.contains(at);
             }""",
-            selector,
+            arg=selector,
+            timeout=SETTLES_MS,
         )
-    )
+        return True
+    return False
 
 
 def _wrong_with(visitor: Visitor) -> list[str]:
