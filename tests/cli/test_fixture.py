@@ -119,7 +119,7 @@ def test_a_port_that_is_no_fixture_is_told_so_with_what_it_said() -> None:
         os.close(near)
         os.close(far)
     assert ended.code == 3
-    assert "no fixture answered within 5 s; the fixture said: Welcome.\nlogin:" in ended.err
+    assert r"no fixture answered within 5 s; the fixture said: Welcome.\nlogin:" in ended.err  # on one line
 
 
 def test_a_tcp_port_that_cannot_be_is_refused_in_words() -> None:
