@@ -132,9 +132,9 @@ class Visitor:
         """Press the button of that name."""
         self.tab.get_by_role("button", name=name, exact=True).first.click()
 
-    def step(self) -> None:
-        """Do what is asked now, if anything is, by the first answer."""
-        number = self.number()
+    def step(self, number: str | None = None) -> None:
+        """Do what is asked now, if anything is, by the first answer; number: only if it is still that question."""
+        number = self.number() if number is None else number
         self._tick_all()
         main = self.tab.locator(".rt-now .rt-main-key")
         if main.count() and self.number() == number:
@@ -145,10 +145,13 @@ class Visitor:
     def go_on(self, until: Callable[[], bool], patience_s: float = 4 * PATIENCE_S) -> None:
         """Answer by the first answer until something holds."""
         ends = time.monotonic() + patience_s
-        while not until():
+        while True:
+            number = self.number()  # before looking: what comes after the look is not answered unseen
+            if until():
+                return
             if time.monotonic() > ends:
                 raise TimeoutError(f"still at {self.stage()}: {self.asked()}")
-            self.step()
+            self.step(number)
             time.sleep(0.03)
 
     def wait(self, until: Callable[[], bool]) -> None:
