@@ -37,11 +37,11 @@ def capture_bytes(rng: Random) -> bytes:
     if rng.random() < 0.5:
         items = items[: rng.choice((4, 30, 120))]
     for _ in range(1 + int(rng.expovariate(0.5))):
-        _change_item(rng, items)
+        change_item(rng, items)
     return FIRST_LINE + b"".join(encode_item(item) for item in items)
 
 
-def _change_item(rng: Random, items: list[Item]) -> None:
+def change_item(rng: Random, items: list[Item]) -> None:
     """Change one item under a sound check, lose it, repeat it or put it elsewhere."""
     if not items:
         return
@@ -55,8 +55,8 @@ def _change_item(rng: Random, items: list[Item]) -> None:
     elif what < 0.2:
         items.insert(rng.randrange(len(items) + 1), items[at])
     elif what < 0.3:
-        host_us = rng.choice((0, 1, 2**63, 2**64 - 1, host_us + 1))
-        index = rng.choice((0, 2**31, 2**32 - 1, index + 1))
+        host_us = rng.choice((0, 1, 2**63, 2**64 - 1, (host_us + 1) % 2**64))
+        index = rng.choice((0, 2**31, 2**32 - 1, (index + 1) % 2**32))
         items[at] = Item(rng.choice((kind, 0, 1, 2, 3, 255)), host_us, index, payload)
     elif kind == ENTRY and what < 0.9 and (document := _document(payload)) is not None:
         items[at] = Item(kind, host_us, index, as_json(mutate_document(rng, document)))

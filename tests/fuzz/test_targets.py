@@ -7,8 +7,10 @@ from random import Random
 
 import pytest
 
+from fuzz.file_targets import change_item
 from fuzz.target import outcome
 from fuzz.targets import TARGETS
+from rodtrue.capture.framing import TEXT, Item, encode_item
 
 INPUTS = {
     "decoder": 400,
@@ -23,6 +25,13 @@ INPUTS = {
 
 def test_every_target_has_its_share_here() -> None:
     assert INPUTS.keys() == TARGETS.keys()
+
+
+def test_a_capture_changed_again_where_it_was_changed_is_still_an_input() -> None:
+    items = [Item(TEXT, 2**64 - 1, 2**32 - 1, b"said")]
+    for seed in range(300):
+        change_item(Random(seed), changed := list(items))
+        assert all(encode_item(item) for item in changed)
 
 
 @pytest.mark.parametrize("name", TARGETS)
