@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+import rodtrue_protocol as wire
 from rodtrue.capture.reader import read_capture
 from rodtrue.link.client import Client
 from rodtrue.model.errors import FixtureError
@@ -147,6 +148,36 @@ def test_samples_that_begin_anew_end_the_capture_with_the_reason(tmp_path: Path)
             job.run.update(0.04)
     job.run.close()
     assert read_capture(job.run.captures["as-found"]).stream.left_out_blocks > 0
+
+
+def _begin_anew(job: Bench) -> None:
+    job.line._index, job.line.begun_us = 0, 30_000_000
+    job.line.wait(0.04)
+
+
+def _fall_silent(job: Bench) -> None:
+    job.line.lose_blocks = set(range(10**6))
+    for _ in range(70):
+        job.run.update(0.04)
+    for _ in range(10):
+        job.line.wait(0.04)
+
+
+@pytest.mark.parametrize(("happens", "told"), [(_begin_anew, "begun anew"), (_fall_silent, "no samples for 3 s")])
+def test_an_alarm_that_comes_with_the_end_of_the_samples_is_shown_and_kept(
+    tmp_path: Path, happens: Callable[[Bench], None], told: str
+) -> None:
+    job = bench(tmp_path)
+    job.play(until=_sweeping(1))
+    happens(job)
+    job.line.send(wire.Mark(1, wire.MarkSource.OVER_PRESSURE, 0))
+    with pytest.raises(FixtureError, match=told):
+        for _ in range(2):
+            job.run.update(0.04)
+    assert "pressure_over_limit" in _standing(job)
+    job.run.close()
+    noted = [entry.fields for entry in read_capture(job.run.captures["as-found"]).entries if entry.name == "notice"]
+    assert "pressure_over_limit" in [notice["code"] for notice in noted]
 
 
 def test_a_fixture_that_answers_but_sends_no_samples_is_not_waited_for(tmp_path: Path) -> None:

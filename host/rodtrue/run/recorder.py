@@ -48,7 +48,8 @@ class Received:
 class Recorder:
     """A greeted fixture and the capture being written from it.
 
-    Raises: FixtureError from `poll` where the fixture is lost or falls silent.
+    Raises: FixtureError from `poll` where the fixture is lost; where it has fallen silent or begun anew, from the
+    next one, so that an alarm which came with that is handed over first.
     """
 
     def __init__(self, client: Client, identity: wire.Identity) -> None:
@@ -60,6 +61,7 @@ class Recorder:
         self._timeline = Timeline()
         self._heard_at_s = self._polled_at_s = client.clock()
         self._limit_code: int | None = None
+        self._trouble: FixtureError | None = None
 
     @property
     def next_index(self) -> int:
@@ -80,6 +82,7 @@ class Recorder:
         """Begin a capture: identity and calibration first, then the stream at `rate_hz` samples/s."""
         self._writer = CaptureWriter(path)
         self._timeline = Timeline()
+        self._trouble = None
         self.note("identity", **self.identity)
         self.note("calibration", calibration=self.calibration)
         self.note("start", rate_hz=rate_hz)
@@ -108,13 +111,15 @@ class Recorder:
         try:
             self._client.stop()
             self._keep(self._client.poll())
+            if self._trouble is not None:
+                raise self._trouble
             timing = timing_fields(self._client.timing())
         except FixtureError as error:
             self.note("fixture_lost", error=error.message)
         counters = asdict(self._client.counters)
         self.note("end", missing_samples=self.missing_samples, counters=counters, timing=timing)
         self._writer.close()
-        self._writer = None
+        self._writer = self._trouble = None
         return True
 
     def note(self, name: str, first: int | None = None, **fields: Any) -> None:
@@ -124,6 +129,8 @@ class Recorder:
 
     def poll(self, wait_s: float = 0.0) -> Received:
         """Take in and keep what has come, waiting at most `wait_s` for it."""
+        if self._trouble is not None:
+            raise self._trouble
         events = self._client.poll(wait_s)
         now_s = self._client.clock()
         received = self._keep(events)
@@ -132,8 +139,8 @@ class Recorder:
         self._polled_at_s = now_s
         if len(received.time_s) or was_away or self._writer is None:
             self._heard_at_s = now_s
-        elif now_s - self._heard_at_s > SILENCE_S:
-            raise FixtureError(
+        elif self._trouble is None and now_s - self._heard_at_s > SILENCE_S:
+            self._trouble = FixtureError(
                 f"the fixture has sent no samples for {SILENCE_S:g} s in the middle of a capture",
                 "Check the cable, unplug the fixture and plug it in again; what was captured is kept.",
             )
@@ -174,14 +181,18 @@ class Recorder:
         )
 
     def _place(self, block: wire.SampleBlock) -> tuple[int, _Array] | None:
+        """Return index and times of a block; None for one that is repeated, or comes once the samples began anew."""
+        if self._trouble is not None:
+            return None
         try:
             return self._timeline.add(block)
-        except BegunAnew as error:
-            raise FixtureError(
+        except BegunAnew:
+            self._trouble = FixtureError(
                 "the fixture's samples have begun anew in the middle of a capture: it was reset, or another program "
                 "started it",
                 "Close other programs, check cable and supply, and start over; what was captured is kept.",
-            ) from error
+            )
+            return None
 
     def _write(self, event: wire.Event) -> None:
         if self._writer is None:
