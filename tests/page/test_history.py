@@ -8,12 +8,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from pytest_mock import MockerFixture
 
 from bench.study.page_driver import Visitor, page_process
 from page.audit import faint_parts, faint_texts, small_targets, unnamed_controls
 from page.real_page import chromium
 from records.made_up_jobs import CHARACTERISTICS, job
-from rodtrue.model.result import Fixture
+from rodtrue.capture.reader import Capture
+from rodtrue.judging import judge_capture
+from rodtrue.model.result import Fixture, Result
 from rodtrue.page.choice import Choice, VirtualUnit
 from rodtrue.page.engine import Engine
 from rodtrue.page.history import CHECK_STANDARD, RecordsDesk
@@ -143,6 +146,33 @@ def test_a_finished_run_is_kept_or_said_not_to_be_and_its_job_file_stays(tmp_pat
         assert {(row.job, row.unit, row.tag, row.fixture_kind) for row in rows} == {
             (1, "unit 7", CHECK_STANDARD, "virtual")
         }
+
+
+@pytest.mark.slow
+def test_a_check_standard_whose_fixture_did_not_say_who_it_is_is_kept_too(
+    tmp_path: Path, mocker: MockerFixture
+) -> None:
+    def nameless(capture: Capture) -> Result:
+        result = judge_capture(capture)
+        return replace(result, fixture=replace(result.fixture, identity=None))
+
+    mocker.patch("rodtrue.run.guided.judge_capture", nameless)
+    place = tmp_path / "r.sqlite"
+    engine = Engine(tmp_path / "out", desk=RecordsDesk(str(place)))
+    engine.start()
+    try:
+        choice = Choice(tag=CHECK_STANDARD, virtual=VirtualUnit(speed=12.0), checklists=False)
+        engine.ask(lambda: engine.begin(choice)).result(PATIENCE_S)
+        engine.ask(lambda: engine.set_hands("autopilot")).result(PATIENCE_S)
+        ends = time.monotonic() + PATIENCE_S
+        while "job" not in engine.shown.files:
+            assert time.monotonic() < ends
+            time.sleep(0.05)
+        engine.ask(engine.end).result(PATIENCE_S)
+    finally:
+        engine.stop()
+    with open_records(str(place)) as records:
+        assert [(row.tag, row.fixture_id) for row in records.runs()] == [(CHECK_STANDARD, None)]
 
 
 @pytest.mark.slow

@@ -330,8 +330,9 @@ class Engine:
             return
         self._kept_run = run
         self.desk.keep(job, file, self._choice.tag, lambda line: self._tell(run, kept=line))
-        if self._choice.tag == CHECK_STANDARD:  # what it says now counts, not what it said before
-            self._watch_drift(run, str((job.as_found.fixture.identity or {})["unique_id"]))
+        fixture_id = (job.as_found.fixture.identity or {}).get("unique_id")
+        if self._choice.tag == CHECK_STANDARD and fixture_id is not None:
+            self._watch_drift(run, str(fixture_id))  # what it says now counts, not what it said before
 
     def _watch_drift(self, run: GuidedRun, fixture_id: str) -> None:
         if self.desk is None or self._choice.virtual.hidden:
