@@ -18,7 +18,7 @@ from rodtrue.model.samples import BASELINE, RESPONSE, STEPS, SWEEP, ZERO
 from rodtrue.run.cautions import cautions_for
 from rodtrue.run.guided import GuidedRun
 from rodtrue.run.live import REPEAT_S
-from rodtrue.run.prompts import Acknowledge, Ask, Finished, Prompt, Sweeping
+from rodtrue.run.prompts import Acknowledge, Ask, Finished, Prompt, Sweeping, safety_hangs_on
 from run.runs import answer, bench, with_thresholds
 
 
@@ -208,6 +208,15 @@ def test_the_foot_switch_answers_a_question_but_never_one_on_which_safety_hangs(
     job.run.close()
     marks = [entry for entry in read_capture(tmp_path / "as-found.capture").entries if entry.name == "mark"]
     assert [mark.fields["question"] for mark in marks] == ["zero_ready"]
+
+
+def test_what_was_done_at_the_rods_is_told_from_there_and_the_wish_to_adjust_from_anywhere(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=_at("adjust"))
+    assert not safety_hangs_on(job.run.prompt, "yes")
+    job.play(until=_at("adjusted"))
+    assert safety_hangs_on(job.run.prompt, "slid 2.4 mm longer")
+    job.run.close()
 
 
 def test_a_pin_that_does_not_come_back_keeps_the_engine_off(tmp_path: Path) -> None:

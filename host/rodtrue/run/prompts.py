@@ -103,7 +103,10 @@ Prompt = Ask | Checklist | Acknowledge | Wait | Sweeping | Finished
 
 
 def safety_hangs_on(prompt: Prompt, word: str) -> bool:
-    """Whether this answer takes somebody who stands beside the unit: nobody gives it from afar."""
+    """Whether this answer takes somebody who stands beside the unit: nobody gives it from afar.
+
+    That something was done at linkage or lever, in a word or a free text, is told by whose hands did it.
+    """
     if isinstance(prompt, Ask):
-        return prompt.in_words or word in (REMOUNTED, GO_ON)
+        return prompt.in_words or not prompt.choices or word in (DONE, REMOUNTED, GO_ON)
     return isinstance(prompt, Acknowledge | Checklist)

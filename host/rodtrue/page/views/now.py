@@ -126,10 +126,10 @@ def _draw_sweeps(screen: Screen, run: RunShown, prompt: Sweeping) -> None:
 def _draw_answers(screen: Screen, run: RunShown, ask: Ask) -> None:
     """Draw a key for each answer; the run is ended by its own key, which stands under every step."""
     enter = run.kind == "virtual" or not ask.in_words
-    if not ask.choices:
+    here = screen.may("answer_safety_questions")
+    if here and not ask.choices:
         _draw_free_text(screen, run, ask)
         return
-    here = screen.may("answer_safety_questions")
     words = [word for word in ask.choices if word != STOP and (here or not safety_hangs_on(ask, word))]
     if not words:
         say(NOT_FROM_HERE, "rt-more")
@@ -148,13 +148,12 @@ def _draw_free_text(screen: Screen, run: RunShown, ask: Ask) -> None:
     typed = [ask.default]
     with box("rt-answers rt-answers-text"):
         text_field("What was done", ask.default, lambda text: typed.__setitem__(0, text))
-        number = run.number
-        key(
-            "Done, go on",
-            lambda: screen.do(lambda: screen.engine.answer(number, typed[0].strip() or ask.default)),
-            "rt-main-key",
-            data_enter="",
-        )
+        number, here = run.number, screen.may("answer_safety_questions")
+
+        def tell() -> None:
+            screen.engine.answer(number, typed[0].strip() or ask.default, from_here=here)
+
+        key("Done, go on", lambda: screen.do(tell), "rt-main-key", data_enter="")
 
 
 def _answer_key(screen: Screen, run: RunShown, text: str, word: str, classes: str, *, enter: bool = False) -> None:
