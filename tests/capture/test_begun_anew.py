@@ -36,6 +36,15 @@ def test_an_index_that_starts_again_at_another_time_has_begun_anew(again_us: int
         _fed(7_000_000).add(_block(0, again_us))
 
 
+@pytest.mark.parametrize("early_us", [SAMPLES * PERIOD_US, 500_000, -2_000_000], ids=["stands", "back", "leaps"])
+def test_a_later_block_whose_time_is_not_where_its_index_puts_it_has_begun_anew(early_us: int) -> None:
+    """As where another program started it while this one looked away, and its count has passed ours."""
+    timeline = _fed(7_000_000)
+    with pytest.raises(BegunAnew):
+        timeline.add(_block(200, 7_000_000 - early_us))
+    assert timeline.add(_block(200, 7_000_000)) is not None
+
+
 def test_another_rate_has_begun_anew() -> None:
     with pytest.raises(BegunAnew):
         _fed(0).add(_block(200, 0, period_us=1000))
@@ -55,6 +64,22 @@ def test_an_hour_without_blocks_is_a_gap_and_no_new_beginning() -> None:
     hour = 3600 * 500 // SAMPLES
     assert timeline.add(_block(hour, 0)) is not None
     assert [gap.missing for gap in timeline.gaps] == [(hour - 200) * SAMPLES]
+
+
+def test_two_hours_without_blocks_are_as_long_as_the_index_says() -> None:
+    """The time as told has gone round more than once."""
+    timeline = _fed(0)
+    later = 7200 * 500 // SAMPLES
+    placed = timeline.add(_block(later, 0))
+    assert placed is not None
+    assert placed[1][0] == 7200.0
+
+
+def test_a_stream_whose_first_seconds_are_lost_begins_with_a_gap() -> None:
+    timeline = Timeline()
+    assert timeline.add(_block(200, 0)) is not None
+    assert timeline.add(_block(201, 0)) is not None
+    assert [gap.missing for gap in timeline.gaps] == [200 * SAMPLES]
 
 
 def test_a_capture_ends_where_the_fixture_began_anew_and_says_what_is_left_out(tmp_path: Path) -> None:

@@ -143,6 +143,15 @@ def test_a_refusal_names_its_reason_and_the_next_step(code: int, words: str) -> 
     assert refused.value.next_step
 
 
+def test_samples_that_come_behind_a_refusal_are_kept() -> None:
+    time = FakeTime()
+    line = ScriptedLine(lambda request: reject(request, wire.RejectCode.BUSY_STREAMING) + BLOCK, piece=4096)
+    client = Client(line, clock=time.clock, wait=time.wait)
+    with pytest.raises(FixtureError, match="busy streaming"):
+        client.self_test()
+    assert [event for event in client.poll() if isinstance(event, wire.SampleBlock)] != []
+
+
 def test_a_refused_field_is_named() -> None:
     client, _, _ = _client(lambda request: reject(request, wire.RejectCode.OUT_OF_RANGE, field=0))
     with pytest.raises(FixtureError, match=r"out of range \(rate_hz\)"):

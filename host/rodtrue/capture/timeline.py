@@ -51,33 +51,42 @@ class Timeline:
 
         Returns: its first sample's index, not wrapped, and the times of its samples in s, shape
         (block.count,), from the first sample of all; None for a repeated block.
-        Raises: BegunAnew: the block has another period, or lies behind the newest one though its time does not.
+        Raises: BegunAnew: the block has another period, its time is not where its index puts it, or it begins before
+        the newest sample has.
         """
-        ahead = (block.index - self.next_index) % _U32
-        if self._first_us is not None and self._is_anew(block):
-            raise BegunAnew
-        if ahead >= _U32 // 2:
+        index, start_us = self._place(block)
+        missing = index - self.next_index
+        if missing < 0:
             self.repeated_blocks += 1
             return None
-        index = self.next_index + ahead
         if self._first_us is None:
-            self._first_us = self._last_us = block.time_us
-        start_us = self._last_us + (block.time_us - self._last_us) % _U32
+            self._first_us = start_us
         times_s = (start_us - self._first_us + block.period_us * np.arange(block.count)) / 1e6
-        if ahead:
-            self.gaps.append(Gap(index, ahead, float(times_s[0])))
+        if self.time_s is not None and times_s[0] <= self.time_s:
+            raise BegunAnew
+        if missing:
+            self.gaps.append(Gap(index, missing, float(times_s[0])))
         self.next_index = index + block.count
         self.time_s = float(times_s[-1])
         self._last_us, self._last_index = start_us, index
         self._period_us = block.period_us
         return index, times_s
 
-    def _is_anew(self, block: wire.SampleBlock) -> bool:
-        """Say whether a block's index and time do not go together as they did before."""
-        if block.period_us != self._period_us:
-            return True
-        behind = (self._last_index - block.index) % _U32
-        if behind >= _U32 // 2:
-            return False  # ahead; a gap, however long: the fixture's clock and its index are both told
-        late_us = (self._last_us - block.time_us) % _U32
-        return abs((late_us - behind * self._period_us + _U32 // 2) % _U32 - _U32 // 2) > _ASTRAY_US
+    def _place(self, block: wire.SampleBlock) -> tuple[int, int]:
+        """Return a block's index and time in us, neither wrapped.
+
+        Both are told modulo 2^32, by one clock: the index says how often the time has gone round since the newest.
+        """
+        if self._first_us is None:
+            return self.next_index + _nearest(block.index - self.next_index), block.time_us
+        since = _nearest(block.index - self._last_index)
+        due_us = self._last_us + since * self._period_us
+        late_us = _nearest(block.time_us - due_us)
+        if block.period_us != self._period_us or abs(late_us) > _ASTRAY_US:
+            raise BegunAnew
+        return self._last_index + since, due_us + late_us
+
+
+def _nearest(difference: int) -> int:
+    """Return a difference that is known modulo 2^32 as the nearest one to 0."""
+    return (difference + _U32 // 2) % _U32 - _U32 // 2

@@ -156,13 +156,16 @@ class Client:
         until = self.clock() + REPLY_TIMEOUT_S
         while self.clock() < until:
             answer: Reply | None = None
+            refusal: wire.Reject | None = None
             for event in self._receive(_LOOK_S, expecting=True):
                 if isinstance(event, reply) and _answers(event, sequence):
                     answer = event
                 elif isinstance(event, wire.Reject) and event.request == sequence:
-                    raise Rejected(self._line.name, message, event)
+                    refusal = event
                 else:
                     self._waiting.append(event)
+            if refusal is not None:
+                raise Rejected(self._line.name, message, refusal)
             if answer is not None:
                 return answer
         return None
