@@ -223,6 +223,7 @@ def test_past_the_running_limit_and_not_coming_back_it_says_stop(bench: tuple[Pa
     assert "hand slide" in stop.inner_text()
     visitor.tab.get_by_label("Throttle pin, by hand").fill("5")
     stop.wait_for(state="detached")
+    assert visitor.tab.get_by_label("Throttle pin, by hand").input_value() == "5", "the slider stays where it is put"
     visitor.tab.get_by_role("alert").get_by_text("stays", exact=False).wait_for()  # somebody holds it off its stop
     visitor.tab.get_by_label("Throttle pin, by hand").fill("0")
     visitor.wait(lambda: not visitor.tab.locator(".rt-alarm").count())
@@ -247,10 +248,36 @@ def test_ended_before_its_time_the_page_says_how_to_leave_it_safe(
 def test_what_cannot_be_begun_is_said_with_what_to_do(bench: tuple[PageProcess, Enter]) -> None:
     _page, enter = bench
     visitor = enter()
-    visitor.tab.locator(".rt-form").first.get_by_label("Rod error, mm (short: negative)").fill("99")
+    form = visitor.tab.locator(".rt-form").first
+    form.get_by_label("Customer").fill("invented shop")
+    form.get_by_label("Rod error, in (short: negative)").fill("4")
     visitor.press("Begin")
     visitor.tab.get_by_text("outside what the virtual fixture covers").first.wait_for()
-    visitor.tab.get_by_text("-15 to 12 mm", exact=False).first.wait_for()
+    visitor.tab.get_by_text("-0.591 in (-15.00 mm) to +0.472 in (+12.00 mm)", exact=False).first.wait_for()
+    assert form.get_by_label("Customer").input_value() == "invented shop", "what was filled in is not lost"
+
+
+def test_the_invented_rod_error_is_asked_for_in_inches_or_mm_and_shown_in_both(
+    bench: tuple[PageProcess, Enter],
+) -> None:
+    _page, enter = bench
+    visitor = enter()
+    form = visitor.tab.locator(".rt-form").first
+    form.get_by_label("Unit", exact=True).fill("invented truck 12")
+    error = form.get_by_label("Rod error, in (short: negative)")
+    assert error.input_value() == "-0.09843"
+    error.fill("0.1")
+    form.get_by_text("+0.100 in (+2.54 mm)", exact=True).wait_for()
+    error.fill("0.1 and some")
+    form.get_by_text("no number yet; what counts is +0.100 in (+2.54 mm)").wait_for()
+    assert error.input_value() == "0.1 and some", "what is being typed stays"
+    visitor.press("Show mm, kPa first")
+    assert form.get_by_label("Rod error, mm (short: negative)").input_value() == "2.54"
+    form.get_by_text("+2.54 mm (+0.100 in)", exact=True).wait_for()
+    assert form.get_by_label("Unit", exact=True).input_value() == "invented truck 12"
+    form.get_by_label("Rod error, mm (short: negative)").fill("-15,1")
+    visitor.press("Begin")
+    visitor.tab.get_by_text("-15.10 mm (-0.594 in): outside what").first.wait_for()
 
 
 def test_every_control_of_a_run_is_reached_by_the_tab_key_and_seen_there(bench: tuple[PageProcess, Enter]) -> None:

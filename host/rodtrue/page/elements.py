@@ -45,16 +45,16 @@ def drawing(svg: str, classes: str = "") -> Element:
 def text_field(label: str, value: str, take: TakeText, *, hint: str = "", kind: str = "text") -> Element:
     """Return a labelled field of one line; `take` is given what stands in it whenever that has changed.
 
-    What no such field holds, sent by hand, is dropped; what is too long is cut.
+    What no such field holds, sent by hand, is dropped; what is too long is cut. `value` is only what stands in it
+    at first: as `value` itself it would be put back over what is being typed whenever anything on the page changes.
     """
 
     def taken(value: object) -> object:
         return take(on_one_line(value[:MOST_LETTERS])) if isinstance(value, str) else None
 
     with box("rt-field") as whole:
-        field = box(
-            "rt-entry", "input", type=kind, value=value, placeholder=hint, maxlength=MOST_LETTERS, autocomplete="off"
-        )
+        field = box("rt-entry", "input", type=kind, placeholder=hint, maxlength=MOST_LETTERS, autocomplete="off")
+        field.props["defaultValue"] = value
         name = say(label, "rt-field-name", "label")
         name.props["for"] = f"c{field.id}"
         name.move(whole, 0)

@@ -10,8 +10,10 @@ from typing import Any
 from nicegui import Client, ui
 from nicegui.element import Element
 
+from rodtrue.model.both_units import in_order
 from rodtrue.model.errors import RodtrueError
 from rodtrue.page.access import Action, may, viewer_of_client
+from rodtrue.page.choice import Choice
 from rodtrue.page.elements import box, say
 from rodtrue.page.engine import Engine
 from rodtrue.page.shown import Shown
@@ -41,10 +43,14 @@ class _Region:
 
 
 class Screen:
-    """What one browser shows. engine: shared by all. client: NiceGUI's, by which it is known who sits before it."""
+    """What one browser shows. engine: shared by all. client: NiceGUI's, by which it is known who sits before it.
+
+    draft: the form before a run as far as it has been filled in here; None: not at all.
+    """
 
     def __init__(self, engine: Engine, client: Client) -> None:
         self.engine = engine
+        self.draft: Choice | None = None
         self._client = client
         self.frame: Element | None = None
         self._regions: list[_Region] = []
@@ -91,7 +97,7 @@ class Screen:
         try:
             await asyncio.wrap_future(self.engine.ask(command))
         except RodtrueError as error:
-            self.complain(f"{_sentence(error.message)} {error.next_step}")
+            self.complain(in_order(f"{_sentence(error.message)} {error.next_step}", self.engine.shown.units))
             return False
         self.complain("")
         self.look()

@@ -13,6 +13,7 @@ import msgspec
 
 from rodtrue.linkage import Linkage, linkage_of
 from rodtrue.linkage.direct import ROD, DirectLinkage
+from rodtrue.model.both_units import length
 from rodtrue.model.conditions import Drive
 from rodtrue.model.errors import InputError
 from rodtrue.model.instrument import InstrumentTerms
@@ -179,8 +180,9 @@ def scenario_for(
     """
     if not LEAST_ROD_ERROR_MM <= rod_error_mm <= GREATEST_ROD_ERROR_MM:
         raise InputError(
-            f"rod error {rod_error_mm:g} mm: outside what the virtual fixture covers",
-            f"Give {LEAST_ROD_ERROR_MM:g} to {GREATEST_ROD_ERROR_MM:g} mm (negative: short).",
+            f"rod error {length(rod_error_mm, signed=True)}: outside what the virtual fixture covers",
+            f"Give {length(LEAST_ROD_ERROR_MM, signed=True)} to {length(GREATEST_ROD_ERROR_MM, signed=True)}; "
+            "negative: short.",
         )
     refuse_fault_without_layout(fault, profile.layout)
     scenario = load_scenario(f"invented-shop-{profile.layout}")

@@ -6,6 +6,8 @@ from dataclasses import replace
 from typing import Any
 
 from rodtrue.link.port import find_ports
+from rodtrue.model.both_units import Units, in_order, length
+from rodtrue.model.units import MM_PER_INCH
 from rodtrue.page.choice import VIRTUAL_PORT, Choice
 from rodtrue.page.elements import box, choice, key, pick, say, text_field
 from rodtrue.page.history import CHECK_STANDARD
@@ -39,14 +41,14 @@ FAULTS = {
 
 
 def draw(screen: Screen, shown: Shown) -> None:
-    """Draw the form; it is this browser's own until the run begins."""
-    form = _Form(screen.engine.offered)
+    """Draw the form; it is this browser's own until the run begins, and stays filled in when it is drawn anew."""
+    form = _Form(screen)
     say("New run", "rt-stage-name")
     say("What is measured, and with what?", "rt-asked", "h2", id="rt-asked", tabindex="-1")
     if shown.trouble is not None:
         with box("rt-trouble", role="alert"):
-            say(f"{shown.trouble.message}", "rt-trouble-text")
-            say(shown.trouble.next_step, "rt-trouble-text")
+            say(in_order(shown.trouble.message, shown.units), "rt-trouble-text")
+            say(in_order(shown.trouble.next_step, shown.units), "rt-trouble-text")
     with box("rt-form"):
         virtual = _draw_fixture(screen, form)
         profiles = {name: load_profile(name).title for name in shipped_profiles()}
@@ -62,9 +64,9 @@ def draw(screen: Screen, shown: Shown) -> None:
             text_field("Customer", form.choice.customer or "", lambda value: form.set(customer=value))
             text_field("Order number", form.choice.reference or "", lambda value: form.set(reference=value))
         text_field("Notes", form.choice.notes or "", lambda value: form.set(notes=value))
-        _draw_unit(virtual, form)
+        _draw_unit(virtual, form, shown.units)
     with box("rt-answers"):
-        key("Begin", lambda: screen.do(lambda: screen.engine.begin(form.made())), "rt-main-key")
+        key("Begin", form.begin, "rt-main-key")
 
 
 def _draw_drive(form: _Form) -> None:
@@ -85,22 +87,21 @@ def _draw_drive(form: _Form) -> None:
 
 
 class _Form:
-    """What has been filled in so far."""
+    """What has been filled in so far. port: the one that `auto` stands for."""
 
-    def __init__(self, offered: Choice) -> None:
-        self.choice = offered
+    def __init__(self, screen: Screen) -> None:
+        self._screen = screen
+        self.port = self.choice.port
+
+    @property
+    def choice(self) -> Choice:
+        return self._screen.draft or self._screen.engine.offered
 
     def set(self, **changes: Any) -> None:
-        self.choice = replace(self.choice, **changes)
+        self._screen.draft = replace(self.choice, **changes)
 
     def set_unit(self, **changes: Any) -> None:
         self.set(virtual=replace(self.choice.virtual, **changes))
-
-    def set_error(self, text: str) -> None:
-        try:
-            self.set_unit(rod_error_mm=float(text.replace(",", ".")))
-        except ValueError:
-            return  # still being typed
 
     def made(self) -> Choice:
         """Return the choice, with nothing where nothing was written."""
@@ -108,39 +109,63 @@ class _Form:
             name: (getattr(self.choice, name) or "").strip() or None
             for name in ("operator", "unit", "customer", "reference", "notes")
         }
-        return replace(self.choice, **texts)
+        return replace(self.choice, port=self.port, **texts)
+
+    async def begin(self) -> None:
+        """Begin the run; what hinders it is said, and the form is left as it is."""
+        made = self.made()
+        if await self._screen.do(lambda: self._screen.engine.begin(made)):
+            self._screen.draft = None
 
 
 def _draw_fixture(screen: Screen, form: _Form) -> Any:
     """Draw what is plugged in, and the virtual fixture by its name; return the box for the latter's settings."""
     boards = find_ports()
     options = [(board.device, board.description, board.device) for board in boards]
-    named = form.choice.port
+    named = form.port
     if named not in (VIRTUAL_PORT, "auto") and named not in [board.device for board in boards]:
         options.append((named, f"Fixture at {named}", "named when the page was started"))
     options.append((VIRTUAL_PORT, "Virtual fixture", "No hardware; what it finds is no measurement, and it says so."))
     if named == "auto":
-        form.set(port=options[0][0])
+        form.port = options[0][0]
     if not boards:
         say("No fixture board is plugged in.", "rt-more")
 
     def choose(port: str) -> None:
+        form.port = port
         form.set(port=port)
         unit.set_visibility(port == VIRTUAL_PORT)
 
-    choice("Fixture", options, form.choice.port, choose)
+    choice("Fixture", options, form.port, choose)
     key("Look again for fixtures", screen.redraw, "rt-quiet rt-small")
     unit = box("rt-form-unit")
-    unit.set_visibility(form.choice.port == VIRTUAL_PORT)
+    unit.set_visibility(form.port == VIRTUAL_PORT)
     return unit
 
 
-def _draw_unit(unit: Any, form: _Form) -> None:
+def _draw_unit(unit: Any, form: _Form, units: Units) -> None:
     virtual = form.choice.virtual
     with unit, box("rt-unit-set", "fieldset"):
         say("Its invented unit", "rt-field-name", "legend")
-        text_field(
-            "Rod error, mm (short: negative)", f"{virtual.rod_error_mm:g}", form.set_error
-        )
+        _draw_error(form, units)
         pick("Fault", FAULTS, virtual.fault or "", lambda value: form.set_unit(fault=value or None))
         pick("Time passes", _SPEEDS, f"{virtual.speed:g}", lambda value: form.set_unit(speed=float(value)))
+
+
+def _draw_error(form: _Form, units: Units) -> None:
+    """Ask for the rod error in the units that come first, and say in both what counts by now."""
+    name, unit_mm = ("in", MM_PER_INCH) if units == "inch" else ("mm", 1.0)
+
+    def take(text: str) -> None:
+        try:
+            form.set_unit(rod_error_mm=unit_mm * float(text.replace(",", ".")))
+            counts.text = told()
+        except ValueError:
+            counts.text = f"That is no number yet; what counts is {told()}"
+
+    def told() -> str:
+        return length(form.choice.virtual.rod_error_mm, signed=True, first=units)
+
+    typed = f"{form.choice.virtual.rod_error_mm / unit_mm:.4g}"
+    text_field(f"Rod error, {name} (short: negative)", typed, take)
+    counts = say(told(), "rt-soft")

@@ -161,7 +161,8 @@ def _choose_fault(screen: Screen, fault: str) -> object:
 
 def _draw_throttle(screen: Screen, what: str) -> None:
     with box("rt-field") as whole:
-        field = box("rt-slider", "input", type="range", min="0", max=str(MOST_TRAVEL_MM), step="0.5", value="0")
+        field = box("rt-slider", "input", type="range", min="0", max=str(MOST_TRAVEL_MM), step="0.5")
+        field.props["defaultValue"] = "0"  # as `value` it would jump back whenever anything on the page changes
         field.on(
             "input",
             lambda event: screen.do(lambda: screen.engine.steer(lambda h, _: _move(h, event.args))),
