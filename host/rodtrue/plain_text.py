@@ -23,5 +23,15 @@ def on_one_line(text: str) -> str:
     return _STEERING_OR_BREAK.sub(_spelt, text)
 
 
+def escaped_json(document: bytes) -> bytes:
+    """Return JSON in UTF-8 that means the same with its control characters escaped (RFC 8259, section 7)."""
+    text = document.decode("utf-8", "surrogateescape")
+    return _STEERING.sub(_escaped, text).encode("utf-8", "surrogateescape")
+
+
+def _escaped(found: re.Match[str]) -> str:
+    return f"\\u{ord(found.group()):04x}"
+
+
 def _spelt(found: re.Match[str]) -> str:
     return found.group().encode("unicode_escape").decode("ascii")

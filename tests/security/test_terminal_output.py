@@ -39,8 +39,28 @@ def test_a_heading_a_cell_and_a_file_name_are_spelt_out(tmp_path):
     bad.write_text(f"time_s,travel_mm,pressure_kpa,step\n0,0,0,{ESCAPES}\n")
     code, text = said("judge", bad.name, "--json", folder=tmp_path)
     assert code == 2
-    assert "\x1b" not in text
-    assert [json.loads(line)["schema"] for line in text.splitlines() if line.startswith("{")] == ["rodtrue.error/1"]
+    assert_plain(text)
+    (refusal,) = [json.loads(line) for line in text.splitlines() if line.startswith("{")]
+    assert (refusal["schema"], refusal["file"]) == ("rodtrue.error/1", bad.name)
+
+
+# All that steers a terminal or turns the direction of writing round: ECMA-48's C0 and C1, Unicode Standard Annex 9.
+_RANGES = ((0x00, 0x1F), (0x7F, 0x9F), (0x2028, 0x202E), (0x2066, 0x2069))
+STEERING = "".join(chr(code) for low, high in _RANGES for code in range(low, high + 1))
+
+
+def test_json_on_a_terminal_steers_nothing_and_means_the_same(capfdbinary):
+    import typer
+
+    from rodtrue.cli.plain_streams import plain_streams
+    from rodtrue.judging import encode
+
+    said = {"unit": f"truck {STEERING} \u00e4\u4e2d\U0001f527 \\u009b", "operator": None}
+    with plain_streams():
+        typer.echo(encode(said))
+    printed = capfdbinary.readouterr().out
+    assert not set(STEERING) & set(printed.decode().removesuffix("\n"))
+    assert json.loads(printed) == said
 
 
 @pytest.mark.slow

@@ -5,9 +5,9 @@ from __future__ import annotations
 import contextlib
 import sys
 from collections.abc import Iterator
-from typing import Any, TextIO, cast
+from typing import Any, BinaryIO, TextIO, cast
 
-from rodtrue.plain_text import without_controls
+from rodtrue.plain_text import escaped_json, without_controls
 
 
 class PlainStream:
@@ -23,8 +23,28 @@ class PlainStream:
         """Write it, made plain."""
         return self.rich_proxied_file.write(without_controls(text))
 
+    @property
+    def buffer(self) -> PlainBytes:
+        """Where bytes go: the commands print documents of JSON as such, and nothing else."""
+        return PlainBytes(cast(BinaryIO, self.rich_proxied_file.buffer))
+
     def __getattr__(self, name: str) -> Any:
         return getattr(self.rich_proxied_file, name)
+
+
+class PlainBytes:
+    """A stream of JSON documents, each written whole, that escapes control characters in their strings."""
+
+    def __init__(self, stream: BinaryIO) -> None:
+        self._stream = stream
+
+    def write(self, document: bytes) -> int:
+        """Write it, made plain; it means the same."""
+        self._stream.write(escaped_json(document))
+        return len(document)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
 
 
 @contextlib.contextmanager
