@@ -26,7 +26,7 @@ class PlainStream:
     @property
     def buffer(self) -> PlainBytes:
         """Where bytes go: the commands print documents of JSON as such, and nothing else."""
-        return PlainBytes(cast(BinaryIO, self.rich_proxied_file.buffer))
+        return PlainBytes(self.rich_proxied_file.buffer)
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self.rich_proxied_file, name)
