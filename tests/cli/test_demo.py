@@ -112,6 +112,16 @@ def test_with_a_fault_it_never_says_correct_or_long_with_confidence(tmp_path: Pa
     assert json.loads(ended.out)["verdict"] in ("undecided", "no result")
 
 
+@pytest.mark.parametrize("seed", ["1", "2"])
+def test_a_linkage_that_binds_is_said_first_and_nothing_is_to_be_turned(tmp_path: Path, seed: str) -> None:
+    ended = rodtrue("demo", "--fast", "--fault", "binding", "--seed", seed, "--out", tmp_path)
+    assert ended.code == 0
+    said = ended.out.split("AS FOUND")[1]
+    assert said.index("[STOP]") < said.index("NO RESULT")
+    assert "find what binds" in " ".join(said.split())
+    assert "Lengthen" not in said and "Shorten" not in said and "AS LEFT" not in said
+
+
 def test_ctrl_c_ends_it_without_a_traceback_and_keeps_the_capture(tmp_path: Path) -> None:
     with running("demo", "--out", tmp_path) as process:
         captures: list[Path] = []

@@ -27,6 +27,7 @@ from rodtrue.analysis.decision import (
 )
 from rodtrue.analysis.estimate import Estimate, estimate
 from rodtrue.analysis.findings import Findings, FindingTable
+from rodtrue.analysis.halfway import find_halfway
 from rodtrue.analysis.knots import plateau_kpa
 from rodtrue.analysis.plot import plot_of
 from rodtrue.analysis.ramp import DIRECTIONS, Ramp, StrokeData, fit_ramp, locate_ramps, pooled_bins
@@ -45,6 +46,7 @@ from rodtrue.analysis.refusals import (
     noticeable_kpa,
     refuse_flat,
     refuse_samples,
+    refuse_standing,
     refuse_travel,
     rises,
 )
@@ -63,7 +65,9 @@ from rodtrue.model.profile import Profile
 from rodtrue.model.result import Judgement, Plot, RodError, Stroke, Verdict
 from rodtrue.model.samples import Samples
 
+WORDS = ("long", "short", "correct")
 STRADDLES = "the interval straddles a limit"
+BINDS = "something binds: opening and closing are too far apart"
 
 
 @dataclass(frozen=True)
@@ -165,10 +169,17 @@ def _look(run: Run, spans: list[Span], probability: float) -> Judgement:
         return _flat(run, spans, findings, probability)
     if falls_as_travel_rises(run.sections, spans, run.baseline, run.profile):
         return _no_result("the pressure falls as travel rises: the travel sensor is the other way round", findings)
+    halfway = find_halfway(run.sections, spans, places)
+    watch_binding(findings, halfway, run.profile)
+    against_lever = run.conditions.reference == "lever_stop"
+    reason = refuse_standing(places, halfway, run.baseline, run.profile)
+    if reason is None and findings.has("linkage_binds") and not against_lever:
+        # Pressure does not go back the way it came: no line tells where such a lever starts.
+        reason = BINDS
+    if reason is not None:
+        return replace(_no_result(reason, findings), plot=plot_of(run.sections, spans, None))
     level = run.baseline.level_kpa
     ramp = fit_ramp(run.sections, spans, places, level, run.profile.thresholds.too_fast_mm_per_s)
-    lag_s = ramp.lag_s if isinstance(ramp, Ramp) and ramp.lag_told else run.profile.thresholds.lag_max_s
-    watch_binding(findings, run.sections, spans, lag_s, run.profile)
     if isinstance(ramp, str):
         return _no_result(f"{ramp}; {_to_see_more(run.conditions)}", findings)
     if ramp.slope_kpa_per_mm <= 0 or abs(ramp.middle()) > 200:
@@ -176,7 +187,6 @@ def _look(run: Run, spans: list[Span], probability: float) -> Judgement:
     found = estimate(
         ramp, run.period_s, run.travel_step_mm, run.baseline, run.rests, run.profile, run.conditions, probability
     )
-    against_lever = run.conditions.reference == "lever_stop"
     free = found.free_travel_mm(run.profile) if against_lever else None
     full = _full_pressure_kpa(run, spans)
     characteristics = body.characteristics(run.profile, run.baseline, ramp, full, run.rests, free)
@@ -225,7 +235,7 @@ def _judge_rod(run: Run, ramp: Ramp, found: Estimate, findings: Findings) -> Jud
         # What forbids the word is not scatter: no number of sweeps mends it.
         outlook = replace(outlook, possible=False, sweeps=None)
     advice = None
-    if not findings.stop:
+    if not findings.stop and state not in forbidden and len(forbidden) < len(WORDS):
         advice = correction.correction_for(run.profile, value, needed=verdict != "correct")
     return Judgement(
         verdict=verdict,
@@ -277,7 +287,6 @@ def _forbidden(run: Run, findings: Findings, freedom: float, sweeps: int) -> dic
         for word in words:
             forbidden.setdefault(word, reason)
 
-    every = ("long", "short", "correct")
     if run.conditions.rod_unhooked is not True:
         forbid(("correct", "long"), "the baseline is not proven: the rod was not known to be off the pin")
     if findings.has("baseline_implausible"):
@@ -287,21 +296,21 @@ def _forbidden(run: Run, findings: Findings, freedom: float, sweeps: int) -> dic
     if findings.has("friction_high") and run.conditions.reference == "curb_idle":  # half of the rod's tolerance
         forbid(("correct",), "friction is over half the tolerance")
     if findings.has("linkage_binds"):
-        forbid(every, "something binds: opening and closing are too far apart")
+        forbid(WORDS, BINDS)
     if findings.has("rod_holds_throttle"):
-        forbid(every, "the rod is holding the throttle off its stop")
+        forbid(WORDS, "the rod is holding the throttle off its stop")
     if findings.has("travel_not_returned"):
-        forbid(every, "the pin did not return to its stop")
+        forbid(WORDS, "the pin did not return to its stop")
     if findings.has("pressure_not_returned"):
-        forbid(every, "the pressure did not return")
+        forbid(WORDS, "the pressure did not return")
     if findings.has("idle_moved"):
-        forbid(every, "the rest position moved during the run")
+        forbid(WORDS, "the rest position moved during the run")
     if findings.has("start_jump"):
-        forbid(every, "the lever start jumped during the run without a mark")
+        forbid(WORDS, "the lever start jumped during the run without a mark")
     if freedom < 2:
-        forbid(every, "too few strokes for an honest interval")
+        forbid(WORDS, "too few strokes for an honest interval")
     if sweeps < run.profile.plan.least_sweeps:
-        forbid(every, f"{sweeps} whole sweeps, at least {run.profile.plan.least_sweeps} needed")
+        forbid(WORDS, f"{sweeps} whole sweeps, at least {run.profile.plan.least_sweeps} needed")
     return forbidden
 
 

@@ -13,7 +13,7 @@ Source of the idea of searching pairs from prefix sums: dynamic programming for 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,7 +56,8 @@ class RampPlace:
     lower_mm: where the level ends (the first bin where there is no level). upper_mm: where the ramp
     ends (the last bin looked at where nothing follows). level_kpa, slope_kpa_per_mm: of level and ramp.
     has_level: whether data lie below lower_mm. seen_mm: the last bin looked at. detent_mm: where a detent
-    begins, infinite where none is seen.
+    begins, infinite where none is seen. stands_mm, stands_kpa: where there is no level, the travel over which a
+    free knot finds pressure standing still above the baseline all the same, and the pressure there.
     """
 
     lower_mm: float
@@ -66,6 +67,8 @@ class RampPlace:
     has_level: bool
     seen_mm: float
     detent_mm: float
+    stands_mm: float = 0.0
+    stands_kpa: float = 0.0
 
 
 def bin_by_travel(travel_mm: _Array, pressure_kpa: _Array, bins: int = 512) -> Bins:
@@ -96,7 +99,11 @@ def find_ramp(bins: Bins, noticeable_kpa: float, baseline_kpa: float, edges: int
     held = MOST_HELD_MM * max(place.slope_kpa_per_mm, 0.0)
     if place.has_level and place.level_kpa - baseline_kpa <= max(noticeable_kpa, held):
         return place
-    return _look(bins, rise + FAR_MM, detent, edges, free=False)
+    carried = _look(bins, rise + FAR_MM, detent, edges, free=False)
+    if carried is None or not place.has_level:
+        return carried
+    stands_mm = place.lower_mm - float(bins.travel_mm[0])
+    return replace(carried, stands_mm=stands_mm, stands_kpa=place.level_kpa)
 
 
 def _rise_and_detent(bins: Bins, noticeable_kpa: float) -> tuple[float, float]:

@@ -32,6 +32,8 @@ Direction = Literal["opening", "closing"]
 DIRECTIONS: tuple[Direction, Direction] = ("opening", "closing")
 
 GUARD_MM = 1.0
+PLATEAU_GUARD_MM = 3.0
+"""A valve gives way to what the supply holds softly: the ramp bends well before its plateau."""
 GUARD_LAGS = 4.0
 LAG_GUESS_S = 0.015
 WINDOW_MM = 9.0
@@ -248,6 +250,8 @@ def _window(
     most = 0.25 * max(ends - place.lower_mm, 0.0)
     plain, remembered = min(GUARD_MM, most), min(max(GUARD_MM, GUARD_LAGS * speed_mm_per_s * lag_s), most)
     at_knee, at_end = (remembered, plain) if direction == "opening" else (plain, remembered)
+    if ends == place.upper_mm:
+        at_end = max(at_end, min(PLATEAU_GUARD_MM, most))
     lower = place.lower_mm + at_knee
     if not place.has_level:
         lower = low + (HOLD_MM if direction == "opening" else 0.2)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from rodtrue.analysis.ramp import DIRECTIONS, pooled_bins
+from rodtrue.analysis.halfway import Halfway
+from rodtrue.analysis.knots import RampPlace
+from rodtrue.analysis.ramp import DIRECTIONS, Direction, pooled_bins
 from rodtrue.analysis.reference import Baseline
 from rodtrue.analysis.strokes import REVERSAL_MM, Section, Span
 from rodtrue.model.both_units import length, pressure
@@ -61,6 +63,33 @@ def refuse_flat(sections: list[Section], spans: list[Span], baseline: Baseline, 
             "the lever or the valve does not move, or supply pressure has run out"
         )
     return None
+
+
+def refuse_standing(
+    places: dict[Direction, RampPlace], halfway: Halfway | None, baseline: Baseline, profile: Profile
+) -> str | None:
+    """Return why no ramp can be carried back to the baseline, None if it can.
+
+    A rod that is long begins on the ramp, where pressure stands still for no longer than the valve's friction and
+    the lag hold it. Where it stands longer above the baseline, the lever was held off its stop, or the baseline is
+    no longer the one that was taken.
+    """
+    direction = next((d for d in DIRECTIONS if d in places), None)
+    if direction is None:
+        return None
+    place = places[direction]
+    lag_s, speed_mm_per_s = profile.thresholds.lag_max_s, 0.0
+    if halfway is not None:
+        lag_s = lag_s if halfway.lag_s is None else halfway.lag_s
+        speed_mm_per_s = halfway.speed_mm_per_s[direction]
+    if place.stands_mm - lag_s * speed_mm_per_s <= profile.thresholds.binding_mm:
+        return None
+    excess = pressure(place.stands_kpa - baseline.level_kpa)
+    return (
+        f"the pressure stands still {excess} above the baseline over the first {length(place.stands_mm)} of travel: "
+        "the lever was held off its stop, or the baseline has changed; free lever and linkage, then measure again "
+        "from the baseline on"
+    )
 
 
 def falls_as_travel_rises(sections: list[Section], spans: list[Span], baseline: Baseline, profile: Profile) -> bool:

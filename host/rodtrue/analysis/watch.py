@@ -9,10 +9,11 @@ from itertools import pairwise
 import numpy as np
 
 from rodtrue.analysis.findings import Findings
-from rodtrue.analysis.ramp import DIRECTIONS, Ramp, pooled_bins
+from rodtrue.analysis.halfway import Halfway
+from rodtrue.analysis.ramp import Ramp
 from rodtrue.analysis.reference import Baseline, Rests, response_kpa, shows_response
 from rodtrue.analysis.refusals import LEAST_REAL_KPA
-from rodtrue.analysis.strokes import Section, Span
+from rodtrue.analysis.strokes import Section
 from rodtrue.model.conditions import Conditions, Reference
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import Characteristic
@@ -150,28 +151,15 @@ def watch_rests(
         findings.add("idle_moved", shift_mm=farthest, limit_mm=limit)
 
 
-def watch_binding(
-    findings: Findings, sections: list[Section], spans: list[Span], lag_s: float, profile: Profile
-) -> None:
-    """Opening and closing farther apart than a valve's friction and this lag can bring them.
-
-    Read off half way up the pressure, from the binned means: it needs no ramp that can be fitted.
-    """
-    opening, closing = (pooled_bins(sections, spans, direction) for direction in DIRECTIONS)
-    if opening is None or closing is None:
+def watch_binding(findings: Findings, halfway: Halfway | None, profile: Profile) -> None:
+    """Opening and closing surely farther apart than a valve's friction, and the lag, can bring them."""
+    if halfway is None:
         return
-    low = max(float(bins.pressure_kpa[:5].mean()) for bins in (opening, closing))
-    half = (low + min(float(bins.pressure_kpa.max()) for bins in (opening, closing))) / 2
-    reaches = [bins.travel_mm[np.argmax(bins.pressure_kpa >= half)] for bins in (opening, closing)]
-    apart = float(reaches[0] - reaches[1])
-    speeds = [np.ptp(sections[s.section].smooth_mm[s.start : s.stop]) / _seconds(sections, s) for s in spans]
-    limit = profile.thresholds.binding_mm + 2 * lag_s * float(np.mean(speeds))
-    if apart > limit:
-        findings.add("linkage_binds", friction_mm=apart, limit_mm=limit)
-
-
-def _seconds(sections: list[Section], span: Span) -> float:
-    return max(1, span.stop - span.start) * sections[span.section].period_s
+    limit = profile.thresholds.binding_mm
+    if halfway.lag_s is None:
+        limit += profile.thresholds.lag_max_s * sum(halfway.speed_mm_per_s.values())
+    if halfway.apart_mm - halfway.reach_mm > limit:
+        findings.add("linkage_binds", friction_mm=halfway.apart_mm, limit_mm=limit)
 
 
 def watch_ramp(
