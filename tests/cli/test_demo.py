@@ -143,7 +143,7 @@ def test_its_fault_words_are_the_virtual_fixtures() -> None:
 @pytest.mark.parametrize(
     ("arguments", "code", "words"),
     [
-        (["--rod-error", "40"], 2, "rod error 40 mm"),
+        (["--rod-error", "40"], 2, "rod error +1.575 in (+40.00 mm)"),
         (["--layout", "round"], 2, "round"),
         (["--fault", "gremlins"], 2, "gremlins"),
         (["--fault", "wrong-intermediate-rod"], 2, "no intermediate rod"),
