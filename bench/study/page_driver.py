@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import re
 import signal
 import subprocess
 import sys
@@ -39,33 +38,35 @@ _IS_NO_LONGER_OPEN = f"(id) => !({_OPEN})().includes(id)"
 
 
 class PageProcess:
-    """`rodtrue page` in a process of its own. address: what it printed."""
+    """`rodtrue page` in a process of its own, at a terminal. said: what it printed there; address: its own."""
 
     def __init__(self, out: Path, *arguments: str) -> None:
         command = [sys.executable, "-m", "rodtrue", "page", "--no-open", "--http", "0", "--out", str(out), *arguments]
         self.log = out.with_suffix(".log")
         self._log = self.log.open("w")
+        near, far = os.openpty()
+        self._terminal = os.fdopen(near, encoding="utf-8")
         environment = {**os.environ, "PYTHONUNBUFFERED": "1"}
-        self.process = subprocess.Popen(
-            command, stdout=subprocess.PIPE, stderr=self._log, text=True, env=environment
-        )
-        assert self.process.stdout is not None
-        self.said = [self.process.stdout.readline().strip()]
-        found = re.search(r"http://\S+", self.said[0])
-        if found is None:
-            self.stop()
-            raise RuntimeError(f"the page did not start: {self.log.read_text()}")
-        self.address = found.group()
+        self.process = subprocess.Popen(command, stdout=far, stderr=self._log, env=environment)
+        os.close(far)
+        self.said = [self._line()]
         while not self.said[-1].startswith("Ctrl-C"):
-            self.said.append(self.process.stdout.readline().strip())
+            self.said.append(self._line())
+        self.address = self.said[0].removeprefix("The bench page: ")
+
+    def _line(self) -> str:
+        try:
+            return self._terminal.readline().strip()
+        except OSError as error:  # nobody is at the other end any more
+            self.stop()
+            raise RuntimeError(f"the page did not start: {self.log.read_text()}") from error
 
     def stop(self) -> int:
         """End it as Ctrl-C does and return its exit code."""
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGINT)
         code = self.process.wait(timeout=PATIENCE_S)
-        assert self.process.stdout is not None
-        self.process.stdout.close()
+        self._terminal.close()
         self._log.close()
         return code
 

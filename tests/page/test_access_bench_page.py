@@ -2,6 +2,10 @@
 
 import os
 import re
+import signal
+import subprocess
+import sys
+import time
 
 import pytest
 
@@ -53,6 +57,32 @@ def test_over_the_network_one_follows_the_run_and_the_cautions_are_left_to_the_c
         assert guest.evaluate("document.documentElement.dataset.live") == "yes"
         page.stop()
         assert code not in page.log.read_text()
+
+
+def test_the_code_is_shown_on_a_terminal_and_on_the_page_and_written_into_no_file(tmp_path):
+    needs_network()
+    kept = tmp_path / "kept.txt"
+    command = [sys.executable, "-m", "rodtrue", "page", "--no-open", "--http", "0", "--port", "virtual", "--listen"]
+    with kept.open("w") as file, chromium() as browser:
+        unbuffered = os.environ | {"PYTHONUNBUFFERED": "1"}
+        page = subprocess.Popen(command, stdout=file, stderr=file, cwd=tmp_path, env=unbuffered)
+        try:
+            while "Ctrl-C" not in kept.read_text():
+                assert page.poll() is None, kept.read_text()
+                time.sleep(0.1)
+            laptop = browser.new_page()
+            laptop.goto(re.search(r"http://127\S+", kept.read_text()).group())
+            laptop.get_by_text("Look on from a tablet or a phone").click()
+            laptop.get_by_role("button", name="Show code and picture to scan").click()
+            shown = laptop.get_by_text(re.compile(r"Access code: \w{4}-\w{4}"))
+            shown.wait_for()
+            code = shown.inner_text().rpartition(" ")[2]
+        finally:
+            page.send_signal(signal.SIGINT)
+            page.wait(PATIENCE_MS / 1000)
+    assert code not in kept.read_text()
+    assert not re.search(r"\b\w{4}-\w{4}\b", kept.read_text())
+    assert "shown on the page itself" in kept.read_text()
 
 
 def test_the_live_picture_is_not_sent_to_another_sites_page_nor_under_another_name(tmp_path):

@@ -68,10 +68,11 @@ def _say_where(gate: Gate, http: int, *, open_browser: bool) -> None:
     typer.echo(f"The bench page: {here}")
     for address in gate.addresses:
         typer.echo(f"On the shop's network, not encrypted: {address}")
-    if gate.addresses:
+    if gate.addresses and sys.stdout.isatty():
         typer.echo(f"Access code: {gate.code}")
-        if sys.stdout.isatty():  # a picture is for eyes, not for a file
-            typer.echo(f"Or scan this; it opens the page once, within ten minutes:\n{qr_text(gate.entry_link())}")
+        typer.echo(f"Or scan this; it opens the page once, within ten minutes:\n{qr_text(gate.entry_link())}")
+    elif gate.addresses:  # what is kept in a file or handed on is no place for a code
+        typer.echo("The access code is shown on the page itself, at this computer only.")
     typer.echo("Ctrl-C ends it; what was captured is kept.")
     if open_browser:
         import webbrowser
