@@ -221,3 +221,10 @@ def test_a_linkage_that_binds_is_said_at_once_and_large_with_what_to_do_and_reco
     assert "travel_not_returned" in [
         e.fields["code"] for e in read_capture(_capture(tmp_path)).entries if e.name == "notice"
     ]
+
+
+def test_a_linkage_that_binds_with_the_engine_off_keeps_it_off(enter: Enter) -> None:
+    visitor = enter()
+    visitor.begin({"Fault": "binding"})
+    visitor.go_on(lambda: "do not start the engine" in visitor.asked())
+    assert visitor.tab.locator(".rt-now .rt-main-key").inner_text() == "Check again"

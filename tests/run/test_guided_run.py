@@ -229,6 +229,15 @@ def test_a_pin_that_does_not_come_back_keeps_the_engine_off(tmp_path: Path) -> N
     assert check["spread_mm"] > 0.2
 
 
+@pytest.mark.parametrize("seed", range(1, 5))
+def test_a_pin_that_sticks_already_where_its_sense_was_shown_keeps_the_engine_off(tmp_path: Path, seed: int) -> None:
+    job = bench(tmp_path, fault="binding", seed=seed, checklists=True)
+    job.play(until=lambda run: run.stage == "unhook" or _at("return_failed")(run))
+    assert _at("return_failed")(job.run)
+    assert isinstance(job.run.prompt, Ask) and "do not start the engine" in job.run.prompt.text
+    job.run.close()
+
+
 def test_a_pin_that_comes_back_to_one_wrong_place_is_not_cleared_by_asking_again(tmp_path: Path) -> None:
     job = bench(tmp_path, fault="binding")
     job.play(until=_at("return_failed"))

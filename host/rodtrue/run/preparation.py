@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rodtrue.run.prompts import AGAIN, GO_ON, STOP, YES, Ask, CheckItem, Checklist, Wait
-from rodtrue.run.safety import RunStopped, Script
+from rodtrue.run.safety import RunStopped, Script, resting_place
 from rodtrue.run.words import length, pressure
 
 if TYPE_CHECKING:
@@ -26,13 +26,17 @@ SENSE_MM = 4.0
 _SENSE_MEAN_SAMPLES = 10
 
 
-def prepare(run: GuidedRun) -> Script[None]:
-    """Engine off: go through what is fitted, and show which way travel counts. Once a job."""
+def prepare(run: GuidedRun) -> Script[float | None]:
+    """Engine off: go through what is fitted, and show which way travel counts. Once a job.
+
+    Return where the pin rested before it was moved for that, in mm from the sensor's own origin; None where that
+    is not known.
+    """
     if run.preconditions_met:
-        return
+        return None
     run.enter("prepare")
     yield from _go_through(run, Checklist("fitting", run.wording.fitting, _fitting(run)))
-    yield from _show_sense(run)
+    return (yield from _show_sense(run))
 
 
 def check_preconditions(run: GuidedRun) -> Script[None]:
@@ -93,10 +97,11 @@ def _go_through(run: GuidedRun, checklist: Checklist) -> Script[None]:
         run.checked(checklist.code, item)
 
 
-def _show_sense(run: GuidedRun) -> Script[None]:
-    """Travel must rise as the throttle opens, or the sensor sits the other way round."""
+def _show_sense(run: GuidedRun) -> Script[float | None]:
+    """Travel must rise as the throttle opens, or the sensor sits the other way round; return the rest before."""
     wording = run.wording
     while True:
+        rested_mm = yield from resting_place(run)
         yield Ask("sense_ready", wording.sense_ready)
         run.begin_collecting()
         yield Wait("sense", wording.sense, SENSE_S, lambda: _has_moved(run))
@@ -104,7 +109,7 @@ def _show_sense(run: GuidedRun) -> Script[None]:
         right = moved_mm > SENSE_MM
         run.note("sense_check", moved_mm=moved_mm, passed=right)
         if right:
-            return
+            return rested_mm
         text = (
             wording.sense_reversed
             if moved_mm < -SENSE_MM
@@ -117,7 +122,7 @@ def _show_sense(run: GuidedRun) -> Script[None]:
         if answer == STOP:
             raise RunStopped
         if answer == GO_ON:
-            return
+            return None
 
 
 def _has_moved(run: GuidedRun) -> bool:

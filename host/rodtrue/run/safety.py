@@ -110,15 +110,16 @@ def _idle_speed(run: GuidedRun) -> Script[None]:
     )
 
 
-def check_return(run: GuidedRun, *, rod_on_pin: bool = True) -> Script[None]:
+def check_return(run: GuidedRun, *, rod_on_pin: bool = True, rested_mm: float | None = None) -> Script[None]:
     """Engine off: full opening and release bring the pin back to one place, three times.
 
-    Checked again, the places before count too: a linkage that binds comes back to one wrong place. Only a
-    virtual unit, which cannot hurt anybody, may go on without.
+    rested_mm: where it rested before it was moved at all, where that is known. It counts, and so do the places
+    before where the check is done again: a linkage that binds comes back to one wrong place. Only a virtual unit,
+    which cannot hurt anybody, may go on without.
     """
     run.enter("return")
     limit_mm = run.settings.profile.thresholds.rest_shift_mm
-    rests: list[float] = []
+    rests = [] if rested_mm is None else [rested_mm]
     while True:
         shown = yield from _three_returns(run, rests, rod_on_pin)
         spread_mm = max(rests) - min(rests) if rests else 0.0
@@ -148,7 +149,7 @@ def check_return(run: GuidedRun, *, rod_on_pin: bool = True) -> Script[None]:
 def _three_returns(run: GuidedRun, rests: list[float], rod_on_pin: bool) -> Script[bool]:
     """Add the rest before and after each of three openings to `rests`, in mm; false where they ended early."""
     yield Ask("return_ready", run.wording.return_ready.format(rod="on" if rod_on_pin else "off", times=RETURNS))
-    if not (yield from _rest(run, rests)):
+    if not (yield from _add_rest(run, rests)):
         return False
     run.live.zero_mm = min(rests)
     run.live.forget_sweeps()
@@ -156,15 +157,22 @@ def _three_returns(run: GuidedRun, rests: list[float], rod_on_pin: bool) -> Scri
         answer = yield Sweeping(number, RETURNS, "Open fully, let go.")
         if answer == FINISH:
             return False
-        if not (yield from _rest(run, rests)):
+        if not (yield from _add_rest(run, rests)):
             return False
     return True
 
 
-def _rest(run: GuidedRun, rests: list[float]) -> Script[bool]:
+def _add_rest(run: GuidedRun, rests: list[float]) -> Script[bool]:
     """Add where the pin has come to rest; false, and nothing added, where it goes on moving."""
-    yield Wait("return_rest", "Keep still.", SETTLE_S, lambda: run.live.at_rest)
-    if run.live.rest_range_mm > run.settings.profile.thresholds.rest_shift_mm:
+    rest_mm = yield from resting_place(run)
+    if rest_mm is None:
         return False
-    rests.append(run.live.rest_travel_mm)
+    rests.append(rest_mm)
     return True
+
+
+def resting_place(run: GuidedRun) -> Script[float | None]:
+    """Return where the pin has come to rest, in mm from the sensor's own origin; None where it goes on moving."""
+    yield Wait("return_rest", "Keep still.", SETTLE_S, lambda: run.live.at_rest)
+    still = run.live.rest_range_mm <= run.settings.profile.thresholds.rest_shift_mm
+    return run.live.rest_travel_mm if still else None

@@ -66,8 +66,8 @@ def whole_job(run: GuidedRun) -> Script[None]:
 
 
 def _as_found(run: GuidedRun) -> Script[Result]:
-    yield from prepare(run)
-    yield from check_return(run)
+    rested_mm = yield from prepare(run)
+    yield from check_return(run, rested_mm=rested_mm)
     return (yield from measure(run))
 
 
