@@ -8,7 +8,7 @@ from .codec import decode_payload
 from .events import Counters, Event, Refusal, Refused, SequenceGap, Text, UnknownMessage
 from .framing import ENCODED_LIMIT, open_frame
 from .messages import SampleBlock
-from .salvage import frame_at_end, readable
+from .salvage import frames_at_end, readable
 from .table import CRC_SIZE, HEADER_SIZE, TABLE, Direction
 
 PIECE = 1024
@@ -60,13 +60,13 @@ class Decoder:
             self._frame(body, run, events)
             return
         run = self._cut_down(run, events)
-        found = frame_at_end(run, self._known)
-        if found is None:
+        frames = frames_at_end(run, self._known)
+        if not frames:
             self._lost(run, "oversize" if self._cut else body, events)
             return
-        start, body = found
-        self._lost(run[:start], "oversize" if self._cut else "unended", events)
-        self._frame(body, run[start:], events)
+        self._lost(run[: frames[0][0]], "oversize" if self._cut else "unended", events)
+        for start, end, whole in frames:
+            self._frame(whole, run[start:end], events)
 
     def _frame(self, body: bytes, raw: bytes, events: list[Event]) -> None:
         """Handle a sound frame."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from itertools import groupby
+from itertools import chain, groupby
 from zlib import crc32
 
 import numpy as np
@@ -13,7 +13,7 @@ from cobs.cobs import decode as cobs_decode
 from numpy.typing import NDArray
 
 from .framing import BODY_LIMIT, CRC_RESIDUE
-from .salvage import frame_at_end
+from .salvage import frames_at_end
 from .table import CRC_SIZE, HEADER_SIZE, TABLE
 
 _KNOWN = TABLE.by_type("from_fixture")
@@ -95,7 +95,7 @@ def _row(count: int) -> np.dtype[np.void]:
 
 
 def _sound_bodies(data: bytes) -> list[bytes]:
-    """Return the body of each run between zeros that is or ends in a sound frame; the rest as no bytes."""
+    """Return the bodies of the sound frames that each run between zeros is or ends in."""
     runs = data.split(b"\0")[:-1]
     bodies = []
     for run in runs:
@@ -105,12 +105,9 @@ def _sound_bodies(data: bytes) -> list[bytes]:
             bodies.append(b"")
     checks = list(map(crc32, bodies))
     if checks.count(CRC_RESIDUE) < len(checks) or max(map(len, bodies), default=0) > BODY_LIMIT:
+        whole = [[body] for body in bodies]
         for place, check in enumerate(checks):
             if check != CRC_RESIDUE or len(bodies[place]) > BODY_LIMIT:
-                bodies[place] = _salvaged(runs[place])
+                whole[place] = [body for _, _, body in frames_at_end(runs[place], _KNOWN)]
+        bodies = list(chain.from_iterable(whole))
     return bodies
-
-
-def _salvaged(run: bytes) -> bytes:
-    found = frame_at_end(run, _KNOWN)
-    return found[1] if found else b""

@@ -1,8 +1,9 @@
-"""What can be saved from bytes that are no sound frame: a whole frame at their end, and readable text.
+"""What can be saved from bytes that are no sound frame: whole frames at their end, and readable text.
 
-Text that the interpreter prints has no closing zero, so it stands glued to the next frame. A frame
-is looked for at the end of such bytes; it must be sound, of a known type and of a length its type
-can have, so that damaged bytes pass for a message with a chance far below the CRC's own.
+Text that the interpreter prints has no closing zero, so it stands glued to the next frame; so does a
+frame whose zero was lost. Frames are looked for at the end of such bytes; they must be sound, of a known
+type and of a length their type can have, so that damaged bytes pass for a message with a chance far
+below the CRC's own.
 """
 
 from __future__ import annotations
@@ -18,9 +19,22 @@ _ALL_TEXT = re.compile(_PRINTABLE + rb"{4,}")
 _LINES = re.compile(rb"(?=" + _PRINTABLE + rb"{8})" + _PRINTABLE + rb"*\n" + _PRINTABLE + rb"*")
 
 
-def frame_at_end(run: bytes, known: Mapping[int, Message]) -> tuple[int, bytes] | None:
-    """Return where a whole frame of a known message begins within `run`, and its body; or None."""
-    for start in range(max(1, len(run) - ENCODED_LIMIT), len(run) - LEAST_BODY):
+def frames_at_end(run: bytes, known: Mapping[int, Message]) -> list[tuple[int, int, bytes]]:
+    """Return the whole frames of known messages in which `run` ends, oldest first.
+
+    Each as (start, end, body): it is run[start:end], and the next one begins at `end`.
+    """
+    found: list[tuple[int, int, bytes]] = []
+    end = len(run)
+    while (last := _frame_at_end(run[:end], known)) is not None:
+        start, body = last
+        found.append((start, end, body))
+        end = start
+    return found[::-1]
+
+
+def _frame_at_end(run: bytes, known: Mapping[int, Message]) -> tuple[int, bytes] | None:
+    for start in range(max(0, len(run) - ENCODED_LIMIT), len(run) - LEAST_BODY):
         body = open_frame(run[start:])
         if isinstance(body, bytes):
             message = known.get(body[0])

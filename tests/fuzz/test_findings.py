@@ -7,19 +7,25 @@ import io
 import json
 import re
 import zipfile
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 
 import msgspec
 import pytest
 
+import rodtrue_protocol as wire
+from fuzz.hostile_fixture import HostileFixture, sound_record
+from link.lines import FakeTime
 from records.made_up_jobs import job
 from rodtrue.capture.writer import CaptureWriter
 from rodtrue.cli.dump import dump
-from rodtrue.model.errors import InputError
+from rodtrue.link.client import Client
+from rodtrue.model.errors import FixtureError, InputError
 from rodtrue.profiles import parse_profile, profile_text
 from rodtrue.records.backup import restore
 from rodtrue.records.store import Kept, open_records
+from rodtrue.run.recorder import Recorder
 
 
 @pytest.mark.parametrize("place", ["1e308", "-1e308", "inf", "1e150"])
@@ -57,6 +63,18 @@ def _dumped(path: Path, *, as_json: bool) -> list[str]:
         dump(path, csv=None, force=False, as_json=as_json)
     shown.seek(0)
     return shown.read().splitlines()
+
+
+@pytest.mark.parametrize("number", [1e300, 0.0, -125.0], ids=str)
+def test_a_stored_calibration_that_no_sensor_has_is_refused_in_words(number: float) -> None:
+    peer = HostileFixture(piece=4096)
+    sound = wire.decode_calibration(sound_record())
+    travel = replace(sound.channels[0], c1=number)
+    peer.calibration = wire.encode_calibration(replace(sound, channels=(travel, sound.channels[1])))
+    time = FakeTime()
+    client = Client(peer, clock=time.clock, wait=time.wait)
+    with pytest.raises(FixtureError, match="stored calibration cannot be read: its travel"):
+        Recorder(client, client.hello())
 
 
 def test_a_backup_whose_caution_lacks_its_code_is_refused_and_nothing_is_put_back(tmp_path: Path) -> None:

@@ -18,6 +18,15 @@ def test_a_frame_behind_unended_bytes_is_saved_and_they_are_refused_alone():
     assert (message.NAME, message.sequence) == ("ack", 4)
 
 
+@pytest.mark.parametrize("before", [b"", NOISE, b"\x55" * 1700], ids=["nothing", "noise", "a flood"])
+def test_frames_whose_zeros_were_lost_are_saved_in_order_by_both_readers(before):
+    blocks = [encode(SampleBlock.of(k, 2000 * k, 2000, np.full((1, 2), 4 * k, np.uint16)), k) for k in range(4)]
+    stream = before + b"".join(frame[:-1] for frame in blocks) + b"\0"
+    events = [event for event in Decoder().feed(stream) if isinstance(event, SampleBlock)]
+    assert [(event.index, event.raw + b"\0") for event in events] == list(enumerate(blocks))
+    assert decode_log(stream).heads["sequence"].tolist() == [0, 1, 2, 3]
+
+
 @pytest.mark.parametrize(
     "glued", [truth.frame(0xF0, 4, b"ab"), truth.frame(ACK[1], 4, b"\1\3\0")], ids=["unknown type", "wrong length"]
 )

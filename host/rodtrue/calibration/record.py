@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import astuple
 
 import numpy as np
 
@@ -15,6 +16,8 @@ LAYOUT = 1
 NOMINAL_THRESHOLD = 65535
 _HIGHEST_CODE = 65520
 REFERENCES_BYTES = 36
+_BEYOND_ANY_SENSOR = 1e6
+"""mm or kPa: more than a linear or a pressure sensor of this kind can mean."""
 
 
 def record_of(document: CalibrationDocument, over_pressure_kpa: float | None = None) -> wire.CalibrationRecord:
@@ -71,6 +74,23 @@ def over_pressure_code(channel: Channel, pressure_kpa: float) -> int:
             "Look at the calibration's plot; calibrate the pressure sensor again.",
         )
     return low
+
+
+def held_record(data: bytes) -> wire.CalibrationRecord:
+    """Return the record in what a fixture holds.
+
+    Raises: ValueError: another layout, or numbers that no calibration of such a fixture has.
+    """
+    record = wire.decode_calibration(data)
+    for channel, quantity in zip(record.channels, ("travel", "pressure"), strict=True):
+        numbers = astuple(channel)
+        if not all(abs(number) <= _BEYOND_ANY_SENSOR for number in numbers):
+            raise ValueError(f"its {quantity} has numbers that no sensor gives")
+        slopes = [channel.c1 + 2 * channel.c2 * (ratio - channel.r0) for ratio in (LIVE_ZERO, LIVE_END)]
+        widths = (channel.scale_half_width, channel.nonlinearity_half_width, channel.residual_sd)
+        if min(slopes) <= 0 or min(widths) < 0:
+            raise ValueError(f"its {quantity} does not rise with the sensor's output, or has a width below 0")
+    return record
 
 
 def threshold_kpa(record: wire.CalibrationRecord) -> float | None:

@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 import rodtrue_protocol as wire
-from rodtrue.calibration.record import threshold_kpa
+from rodtrue.calibration.record import held_record, threshold_kpa
 
 
 def identity_fields(identity: wire.Identity) -> dict[str, Any]:
@@ -28,9 +28,9 @@ def identity_fields(identity: wire.Identity) -> dict[str, Any]:
 def calibration_fields(calibration: wire.Calibration) -> dict[str, Any]:
     """Return a stored calibration as it is kept in captures: as read (`data`, hexadecimal), and decoded.
 
-    Raises: ValueError where the record is not of this program's layout.
+    Raises: ValueError where the record is not of this program's layout, or is none that a fixture can have.
     """
-    record = wire.decode_calibration(calibration.data)
+    record = held_record(calibration.data)
     return {
         "generation": calibration.generation,
         "data": calibration.data.hex(),

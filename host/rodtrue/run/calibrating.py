@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 import rodtrue_protocol as wire
 from rodtrue.calibration.document import CalibratedFixture, CalibrationDocument, Point
 from rodtrue.calibration.plan import Settled, Target, settled
-from rodtrue.calibration.record import NOMINAL_THRESHOLD, record_of, threshold_kpa
+from rodtrue.calibration.record import NOMINAL_THRESHOLD, held_record, record_of, threshold_kpa
 from rodtrue.link.client import Client
 from rodtrue.model.errors import FixtureError, InputError
 from rodtrue.run.words import pressure
@@ -185,7 +185,7 @@ def threshold_words(kpa: float | None) -> str:
 
 def _record(held: wire.Calibration) -> wire.CalibrationRecord:
     try:
-        return wire.decode_calibration(held.data)
+        return held_record(held.data)
     except ValueError as error:
         raise FixtureError(
             f"the calibration the fixture holds cannot be read, nor its over-pressure threshold: {error}",
