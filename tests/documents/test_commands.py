@@ -65,16 +65,16 @@ def a_shop(tmp_path_factory) -> Path:
     run(["rodtrue demo --fast"], folder)
     (made,) = (folder / "rodtrue-out").glob("*-demo")
     job = json.loads((made / "job.json").read_text())
-    for number in range(1, 13):
+    for number in range(1, 25):
         for result in (job["as_found"], job["as_left"]):
-            # As if a board had measured twelve bodies: statistics leave a virtual fixture's runs out.
+            # As if a board had measured so many bodies: statistics leave a virtual fixture's runs out.
             result["fixture"]["kind"] = "board"
             result["unit"] = f"truck {number}"
             for characteristic in result["characteristics"]:
                 if characteristic["value"] is not None:
                     characteristic["value"] *= 1 + 0.002 * ((7 * number) % 5 - 2)
-        (folder / f"job-{number}.json").write_text(json.dumps(job))
-    run(["rodtrue records add job-*.json --tag 'check standard'"], folder)
+        (folder / f"{'job' if number > 12 else 'standard'}-{number}.json").write_text(json.dumps(job))
+    run(["rodtrue records add standard-*.json --tag 'check standard'", "rodtrue records add job-*.json"], folder)
     (folder / "captures").mkdir()
     for label in ("as-found", "as-left"):
         shutil.copy(made / f"{label}.capture", folder / "captures")

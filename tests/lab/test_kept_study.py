@@ -2,6 +2,10 @@
 
 import csv
 import json
+import os
+import shlex
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,7 +16,7 @@ from typer.testing import CliRunner
 from records.made_up_jobs import RESULT, job
 from rodtrue.cli import app
 from rodtrue.model.errors import InputError
-from rodtrue.records import open_records
+from rodtrue.records import RunFilter, open_records
 
 STUDY = Path(__file__).parents[1] / "data" / "published" / "aiag_grr.csv"
 TAG = "study 1"
@@ -20,6 +24,14 @@ TAG = "study 1"
 
 def lab(*words):
     return CliRunner().invoke(app, ["lab", *map(str, words)], catch_exceptions=True)
+
+
+def typed(said):
+    """Return the command in what was printed, its plain words, and its options."""
+    words = shlex.split(" ".join(line.removesuffix("\\") for line in said.splitlines() if line.startswith("  ")))
+    begins = next((i for i, word in enumerate(words) if word.startswith("--")), len(words))
+    options = dict(zip(words[begins::2], words[begins + 1 :: 2], strict=False))
+    return words[:2], words[2:begins], options
 
 
 class Shop:
@@ -86,7 +98,17 @@ def test_what_is_due_follows_the_plan_and_skips_what_was_measured_already(shop):
     shop.measure(*third)
     said = shop.next()
     assert f"2 of 90 readings are kept.\nNext, number 2: operator {second[1]} measures part {second[0]}" in said
-    assert f"rodtrue check --operator {second[1]} --unit {second[0]} --tag '{TAG}'" in said
+    command, _, chosen = typed(said)
+    assert command == ["rodtrue", "check"]
+    assert chosen == {
+        "--operator": second[1],
+        "--unit": second[0],
+        "--tag": TAG,
+        "--profile": "example-direct",
+        "--drive": "slide",
+        "--reference": "curb_idle",
+        "--records": str(shop.place),
+    }
 
 
 def test_an_unfinished_study_says_what_is_missing(shop):
@@ -129,3 +151,82 @@ def test_the_rod_error_of_kept_runs_can_be_charted_too(shop):
         shop.measure(*reading)
     shown = lab("chart", "--characteristic", "rod_error", "--records", shop.place)
     assert shown.exit_code == 0 and "mm)" in shown.stdout
+
+
+def shell(said, folder, keys=""):
+    """Paste the printed command into a shell."""
+    line = "\n".join(line for line in said.splitlines() if line.startswith("  "))
+    path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
+    return subprocess.run(
+        ["bash", "-ec", line],
+        cwd=folder,
+        env=os.environ | {"PATH": path, "RODTRUE_DATA": str(folder / "data")},
+        input=keys,
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+
+
+@pytest.mark.slow
+def test_the_command_for_what_is_due_takes_that_reading_when_it_is_typed(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    plan, place = "my study.csv", "my records.sqlite"
+    parts = ("--parts", "body 7,it's 9", "--operators", "A.B.,C", "--trials", 2)
+    laid_out = lab("plan", *parts, "--out", plan)
+    assert laid_out.exit_code == 0
+    words = ("next", plan, "--tag", "study 1", "--virtual", "--since", "2026-01-01", "--profile", "two-bell")
+    words = (*words, "--reference", "lever_stop", "--characteristic", "slope", "--records", place)
+    said = lab(*words).stdout
+    assert "0 of 8 readings are kept." in said and max(map(len, said.splitlines())) <= 80
+    done = shell(said, tmp_path, "\n" * 300)
+    assert done.returncode == 0, done.stderr[-2000:]
+    first, second = list(csv.DictReader(Path(plan).read_text().splitlines()))[:2]
+    with open_records(place) as records:
+        (run,) = records.runs(RunFilter(role="as_found"))
+    assert (run.unit, run.operator) == (first["part"], first["operator"])
+    assert (run.tag, run.fixture_kind) == ("study 1", "virtual")
+    assert (run.profile, run.reference) == ("example-two-bell-cranks", "lever_stop")
+    due = lab(*words).stdout
+    assert "1 of 8 readings are kept." in due
+    of_first, of_second = typed(said)[2], typed(due)[2]
+    assert of_second == of_first | {"--operator": second["operator"], "--unit": second["part"]}
+
+
+@pytest.mark.slow
+def test_the_command_for_a_study_all_taken_reports_those_runs_and_no_others(shop, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    for reading in shop.planned:
+        shop.measure(*reading)
+    again = shop.measure(*shop.planned[0])
+    words = ("--tag", TAG, "--without", again, "--since", "2026-10-01", "--until", "2026-10-31", "--real")
+    words = (*words, "--profile", "direct", "--fixture", "00c0ffee00c0ffee")
+    said = lab("next", shop.plan.name, "--records", shop.place.name, *words).stdout
+    assert "All are taken:" in said and max(map(len, said.splitlines())) <= 80
+    done = shell(said, tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert "10 parts, 3 operators, 3 trials" in done.stdout and "ACCEPTABLE FOR SOME USES" in done.stdout
+
+
+def test_a_reading_that_would_not_be_counted_is_not_asked_for(shop):
+    for option, day in (("--until", "2026-01-31"), ("--since", "2126-01-01")):
+        refused = lab("next", shop.plan, "--records", shop.place, option, day).exception
+        assert isinstance(refused, InputError) and option in refused.message
+
+
+def test_a_profile_named_in_part_is_named_in_full_or_refused(shop):
+    words = ("next", shop.plan, "--records", shop.place, "--profile")
+    assert typed(lab(*words, "one-bell").stdout)[2]["--profile"] == "example-one-bell-crank"
+    refused = lab(*words, "bell").exception
+    assert isinstance(refused, InputError) and "names no profile" in refused.message
+
+
+def test_a_fixture_asked_for_is_said_and_a_profile_that_is_not_here_too(shop):
+    shop.measure(*shop.planned[0])
+    said = lab("next", shop.plan, "--records", shop.place, "--fixture", "00c0ffee00c0ffee").stdout
+    assert "On fixture 00c0ffee00c0ffee" in said and "is not here" not in said
+    with open_records(str(shop.place)) as records:
+        made = job(77, profile="my-unit", operator=shop.planned[1][1])
+        records.save(replace(made, as_found=replace(made.as_found, unit=shop.planned[1][0])))
+    assert "The profile my-unit is not here" in lab("next", shop.plan, "--records", shop.place).stdout

@@ -4,22 +4,32 @@ import json
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from records.made_up_jobs import CHARACTERISTICS, job
 from rodtrue.cli import app
+from rodtrue.lab.capability import capability
+from rodtrue.lab.charts import individuals
+from rodtrue.lab.quantity import Shown
 from rodtrue.lab.repeatability import judgement_of
 from rodtrue.model.errors import InputError
 from rodtrue.model.result import Fixture
 from rodtrue.records import open_records
+from rodtrue.report.lab_figures import BatchRow, capability_figure, chart_figure
 
 PUBLISHED = Path(__file__).parents[1] / "data" / "published"
 
 
 def run(*words):
     return CliRunner().invoke(app, ["lab", *map(str, words)], catch_exceptions=True)
+
+
+def pdf_text(file):
+    """What a PDF says, without its line breaks."""
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(file).pages).split())
 
 
 def document(*words):
@@ -161,7 +171,7 @@ def kept(tmp_path):
             fixture = Fixture("virtual" if number >= 30 else "board")
             taken_at = f"2026-10-{1 + number % 30:02d}T08:00:00+00:00"
             changes = {"characteristics": [baseline, pressure, slope], "fixture": fixture, "taken_at": taken_at}
-            records.save(job(number, **changes), tag="check standard" if number < 20 else None)
+            records.save(job(number, **changes), tag="last month" if number < 20 else None)
     return place
 
 
@@ -169,7 +179,7 @@ def test_kept_runs_give_the_values_virtual_ones_left_out(kept):
     chart = document("chart", "--characteristic", "slope", "--records", kept)
     assert len(chart["tracks"][0]["points"]) == 30
     assert chart["tracks"][0]["points"][:5] == pytest.approx([11.0, 11.1, 11.2, 11.3, 11.4])
-    tagged = document("chart", "--characteristic", "slope", "--records", kept, "--tag", "check standard")
+    tagged = document("chart", "--characteristic", "slope", "--records", kept, "--tag", "last month")
     assert len(tagged["tracks"][0]["points"]) == 20
     virtual = document("limits", "--characteristic", "slope", "--records", kept, "--real")
     assert virtual["n"] == 30
@@ -178,9 +188,13 @@ def test_kept_runs_give_the_values_virtual_ones_left_out(kept):
 def test_a_batch_report_has_every_characteristic_with_limits(kept, tmp_path):
     result = run("batch", "--records", kept, "--report", tmp_path / "batch.pdf")
     assert result.exit_code == 0, result.output
-    assert [line.split(",")[0] for line in result.stdout.splitlines()[:3]] == ["baseline", "full pressure", "slope"]
-    assert "30 values, 0 outside" in result.stdout
-    assert (tmp_path / "batch.pdf").read_bytes().startswith(b"%PDF")
+    rows = result.stdout.split("Ppk\n")[1].split("\n\n")[0].splitlines()
+    assert [row.split("  ")[0] for row in rows] == ["baseline", "full pressure", "slope"]
+    assert [row.split()[-3:-1] for row in rows] == [["30", "0"]] * 3
+    assert "Runs      30, as found; without virtual ones" in result.stdout
+    assert max(len(line) for line in result.stdout.splitlines() if "Written" not in line) <= 80
+    text = pdf_text(tmp_path / "batch.pdf")
+    assert "30, as found; without virtual ones" in text and "30 units with their rods" in text
 
 
 def test_a_characteristic_that_never_moves_costs_the_others_no_report(tmp_path):
@@ -191,9 +205,9 @@ def test_a_characteristic_that_never_moves_costs_the_others_no_report(tmp_path):
             records.save(job(number, characteristics=[CHARACTERISTICS[0], slope]))
     result = run("batch", "--records", place, "--report", tmp_path / "batch.pdf")
     assert result.exit_code == 0, result.output
-    assert "slope, kPa/mm                12 values" in result.stdout
-    assert "not judged: all 12 values are 25.5" in result.stdout
-    assert "all 12 values are 25.5" in PdfReader(tmp_path / "batch.pdf").pages[0].extract_text()
+    assert "slope " in result.stdout
+    assert "baseline: not judged: all 12 values are 25.5" in result.stdout
+    assert "all 12 values are 25.5" in pdf_text(tmp_path / "batch.pdf")
 
 
 @pytest.mark.parametrize(
@@ -229,7 +243,7 @@ def test_a_study_is_told_with_units_a_word_and_the_guideline_it_comes_from(tmp_p
     file = PUBLISHED / "aiag_grr.csv"
     pdf, png = tmp_path / "s.pdf", tmp_path / "s.png"
     result = run("repeatability", file, "--values-in", "mm", "--report", pdf, "--plot", png)
-    assert "in (0.2" in result.stdout and "mm)" in result.stdout and "(mm)^2" in result.stdout
+    assert "in (0.2" in result.stdout and "mm)" in result.stdout and "(in)^2" in result.stdout
     for words in ("ACCEPTABLE FOR SOME USES", "AIAG", "kinds of part"):
         assert words in result.stdout
     assert [line.split()[-1] for line in result.stdout.splitlines()[-2:]] == [str(png), str(pdf)]
@@ -250,3 +264,138 @@ def test_a_study_not_yet_filled_in_says_so_and_does_not_ask_to_delete_its_plan_f
     refused = run("repeatability", plan).exception
     assert isinstance(refused, InputError)
     assert "line 2, column value: nothing stands there" in refused.message and "Fill it in" in refused.next_step
+
+
+@pytest.mark.parametrize("first", [None, "inch", "metric"])
+@pytest.mark.parametrize(
+    "words",
+    [("batch",), ("capability", "--characteristic", "slope", "--lower", 5, "--upper", 20)],
+    ids=["batch", "capability"],
+)
+def test_a_report_says_each_number_in_both_systems_the_wanted_one_first(kept, tmp_path, words, first):
+    pdf = tmp_path / "r.pdf"
+    result = run(*words, "--records", kept, "--report", pdf, *(("--units", first) if first else ()))
+    assert result.exit_code == 0, result.output
+    # The mean of 11.0, 11.1, ... 11.4 kPa/mm; NIST SP 811, appendix B: 1 psi = 6.894757 kPa, 1 in = 25.4 mm.
+    one, other = ("11.2 kPa/mm", "41.26 psi/in") if first == "metric" else ("41.26 psi/in", "11.2 kPa/mm")
+    assert f"{one.split()[1]} (" in result.stdout and f"{other.split()[1]} (" not in result.stdout
+    assert f"{one} {other}" in pdf_text(pdf)
+    assert "18.42 psi/in" in pdf_text(pdf) and "5 kPa/mm" in pdf_text(pdf)  # a limit
+    width = float(PdfReader(pdf).pages[0].mediabox.width)
+    assert width == pytest.approx(595 if first == "metric" else 612, abs=1)  # A4, letter
+
+
+def test_limits_of_a_chart_and_squares_of_a_study_are_in_both_systems(kept, tmp_path):
+    pdf = tmp_path / "c.pdf"
+    assert run("chart", "--records", kept, "--characteristic", "baseline", "--report", pdf).exit_code == 0
+    assert "3.72747 psi 25.7 kPa" in pdf_text(pdf)  # the centre line: 25.5 to 25.9 kPa
+    assert run("repeatability", PUBLISHED / "aiag_grr.csv", "--values-in", "mm", "--report", pdf).exit_code == 0
+    assert "0.136961 (in)² 88.3619 (mm)²" in pdf_text(pdf)  # the parts' sum of squares; 88.3619 / 25.4^2
+    metric = run("repeatability", PUBLISHED / "aiag_grr.csv", "--values-in", "in", "--units", "metric").stdout
+    assert "7.956 mm (0.3132 in)" in metric  # 0.3132 in x 25.4
+
+
+@pytest.mark.parametrize(
+    ("first", "one", "other", "top"),
+    [("inch", "slope / (psi/in)", "slope / (kPa/mm)", 73.68), ("metric", "slope / (kPa/mm)", "slope / (psi/in)", 20)],
+)
+def test_a_picture_has_a_scale_for_either_system(first, one, other, top):
+    values = np.array([11.0 + n % 5 / 10 for n in range(30)])
+    shown = Shown("kPa/mm", first)
+    figure = capability_figure(BatchRow("slope", values, capability(values, 5.0, 20.0), shown))
+    histogram, normal = figure.axes
+    assert histogram.get_xlabel() == one == normal.get_ylabel()
+    assert [axis.get_xlabel() for axis in histogram.child_axes] == [other]
+    assert [axis.get_ylabel() for axis in normal.child_axes] == [other]
+    assert histogram.get_xlim()[1] > top > histogram.get_xlim()[1] * 0.8
+    track = chart_figure(individuals(values), shown).axes[0]
+    assert track.get_ylabel().endswith(one.removeprefix("slope")) and len(track.child_axes) == 1
+    unsaid = chart_figure(individuals(values), Shown()).axes[0]
+    assert unsaid.get_ylabel() == "value" and not unsaid.child_axes
+
+
+def test_a_picture_of_virtual_runs_says_so():
+    values = np.array([11.0 + n % 5 / 10 for n in range(30)])
+    assert "not a measurement" in chart_figure(individuals(values), Shown(virtual=True)).get_suptitle()
+    assert chart_figure(individuals(values), Shown()).get_suptitle() == ""
+
+
+@pytest.fixture
+def mixed(tmp_path):
+    """Records of 12 units with rods, 9 bodies alone, and 10 runs of the check standard, one body each time.
+
+    As left, a unit's slope is 3 kPa/mm higher; the units 0 to 5 were not adjusted.
+    """
+    place = str(tmp_path / "mixed.sqlite")
+    with open_records(place) as records:
+        for number in range(31):
+            alone, standard = 12 <= number < 21, number >= 21
+            slope = replace(CHARACTERISTICS[2], value=(30.0 if alone else 11.0) + number % 5 / 10)
+            baseline = replace(CHARACTERISTICS[0], value=25.0 + number % 7 / 10)
+            made = job(
+                number, as_left=not alone and number >= 6, characteristics=[baseline, slope],
+                reference="lever_stop" if alone else "curb_idle",
+            )  # fmt: skip
+            if made.as_left is not None:
+                left = [baseline, replace(slope, value=slope.value + 3.0)]
+                made = replace(made, as_left=replace(made.as_left, characteristics=left))
+            if standard:
+                made = replace(made, as_found=replace(made.as_found, unit="standard"))
+            records.save(made, tag="check standard" if standard else None)
+    return place
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("batch",),
+        ("capability", "--characteristic", "slope", "--lower", 5),
+        ("limits", "--characteristic", "slope"),
+        ("chart", "--characteristic", "slope"),
+    ],
+    ids=lambda words: words[0],
+)
+def test_travel_at_the_pin_and_at_the_lever_is_never_pooled_in_silence(mixed, words):
+    refused = run(*words, "--records", mixed).exception
+    assert isinstance(refused, InputError)
+    assert "of units with their rods and 9 of valve bodies alone" in refused.message
+    assert "--reference lever_stop" in refused.next_step
+    assert run(*words, "--records", mixed, "--reference", "lever_stop").exit_code == 0
+
+
+def test_a_pressure_is_one_quantity_with_rods_and_without(mixed):
+    found = document("capability", "--characteristic", "baseline", "--lower", 5, "--records", mixed)
+    assert found["n"] == 21
+    assert found["kept_runs"]["references"] == {"curb_idle": 12, "lever_stop": 9}
+
+
+def test_a_batch_says_which_of_a_jobs_runs_it_counts(mixed, tmp_path):
+    words = ("batch", "--records", mixed, "--reference", "curb_idle")
+    pdf = tmp_path / "b.pdf"
+
+    def slope(*more):
+        found = document(*words, *more)
+        (row,) = [each for each in found["characteristics"] if each["name"] == "slope"]
+        return found["kept_runs"], row["unit"], row["capability"]
+
+    as_found, unit, found = slope()
+    assert (as_found["state"], as_found["runs"], found["n"], unit) == ("as_found", 12, 12, "kPa/mm")
+    assert found["mean"] == pytest.approx(np.mean([11.0 + n % 5 / 10 for n in range(12)]))
+    as_left, _, found = slope("--state", "as-left")
+    assert (as_left["state"], as_left["runs"], found["n"]) == ("last", 12, 12)
+    assert found["mean"] == pytest.approx(np.mean([11.0 + n % 5 / 10 + (3.0 if n >= 6 else 0.0) for n in range(12)]))
+    said = run(*words, "--state", "as-left", "--report", pdf).stdout
+    assert "12, as left, each job's last run" in said and "12, as left, each job's last run" in pdf_text(pdf)
+
+
+def test_the_check_standard_is_no_body_of_a_batch_unless_asked_for(mixed):
+    words = ("capability", "--characteristic", "slope", "--lower", 5, "--reference", "curb_idle", "--records", mixed)
+    assert document(*words)["n"] == 12
+    asked = document(*words, "--tag", "check standard")
+    assert asked["n"] == 10 and asked["kept_runs"]["units_again"] == ["standard"]
+    assert "Measured more than once, each run counted as another body: standard" in " ".join(
+        run(*words, "--tag", "check standard").stdout.split()
+    )
+    assert document("chart", "--characteristic", "slope", "--reference", "curb_idle", "--records", mixed)[
+        "kept_runs"
+    ]["runs"] == 22

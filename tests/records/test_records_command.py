@@ -138,4 +138,18 @@ def test_every_filter_is_offered_with_its_words(command):
     said = CliRunner().invoke(app, ["records", command, "--help"]).stdout
     for option in ("--since", "--until", "--unit", "--customer", "--profile", "--verdict", "--fixture", "--tag"):
         assert option in said
+    assert "--body-verdict" in said and "--reference" in said
     assert ("--limit" in said) is (command == "list")
+
+
+def test_a_list_can_be_narrowed_to_bodies_alone_and_by_their_verdict(run, tmp_path):
+    alone = {"reference": "lever_stop", "verdict": "no result", "rod_error": None}
+    run("add", stored(tmp_path, 1), stored(tmp_path, 2, body_verdict="nonconforming", as_left=False, **alone))
+    run("add", stored(tmp_path, 3, as_left=False, **alone))
+    listed = run("list", "--body-verdict", "nonconforming").stdout
+    assert "invented unit 2" in listed and "valve body nonconforming" in listed
+    assert "invented unit 1" not in listed and "invented unit 3" not in listed
+    alone_only = run("list", "--reference", "lever_stop").stdout
+    assert "invented unit 1" not in alone_only and "invented unit 3" in alone_only
+    run("export", "bodies.csv", "--body-verdict", "nonconforming")
+    assert len((tmp_path / "bodies.csv").read_text().splitlines()) == 2

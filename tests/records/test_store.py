@@ -59,6 +59,11 @@ FILTERS = [
     (RunFilter(profile="bell"), {2}),
     (RunFilter(verdict="correct"), {1, 2, 3}),
     (RunFilter(verdict="long"), set()),
+    (RunFilter(body_verdict="conforming"), {1, 2}),
+    (RunFilter(body_verdict="nonconforming"), {3}),
+    (RunFilter(reference="lever_stop"), {2}),
+    (RunFilter(not_tag="check standard"), {2, 3}),
+    (RunFilter(not_tag="another"), {1, 2, 3}),
     (RunFilter(fixture="00c0ffee00c0ffee"), {1, 2}),
     (RunFilter(tag="check standard"), {1}),
     (RunFilter(virtual=True), {3}),
@@ -71,11 +76,20 @@ FILTERS = [
 def test_each_filter_finds_its_runs_and_no_other(records, wanted, units):
     virtual = Fixture("virtual", "micropython", {"unique_id": "5649525455414c01"})
     records.save(job(1, taken_at="2026-10-01T08:00:00+00:00"), tag="check standard")
-    records.save(job(2, taken_at="2026-10-03T08:00:00+00:00", profile="example-one-bell-crank"))
-    records.save(job(3, taken_at="2026-10-05T08:00:00+00:00", fixture=virtual))
+    changes = {"profile": "example-one-bell-crank", "reference": "lever_stop"}
+    records.save(job(2, taken_at="2026-10-03T08:00:00+00:00", **changes))
+    records.save(job(3, taken_at="2026-10-05T08:00:00+00:00", fixture=virtual, body_verdict="nonconforming"))
     found = records.runs(wanted)
     assert {int(row.unit.split()[-1]) for row in found} == units
     assert records.count(wanted) == len(found)
+
+
+def test_a_jobs_last_run_is_the_as_left_one_or_the_only_one(records):
+    records.save(job(1))
+    records.save(job(2, as_left=False))
+    last = {(row.unit, row.role) for row in records.runs(RunFilter(role="last"))}
+    assert last == {("invented unit 1", "as_left"), ("invented unit 2", "as_found")}
+    assert {row.role for row in records.runs(RunFilter(role="as_found"))} == {"as_found"}
 
 
 def test_values_leave_virtual_runs_out_unless_asked_for(records):

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from enum import StrEnum
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from rodtrue.cli.lab_options import Json, Name, Plot, Report, Values, ValuesIn, show
-from rodtrue.cli.lab_study import next_reading, plan, repeatability
+from rodtrue.cli.lab_kept import of_bodies
+from rodtrue.cli.lab_next import next_reading
+from rodtrue.cli.lab_options import Source, Telling, sourced, told
+from rodtrue.cli.lab_study import plan, repeatability
 from rodtrue.cli.lab_values import read_values
 from rodtrue.cli.records_options import Place, filtered
+from rodtrue.lab.quantity import Shown
 
 if TYPE_CHECKING:
     from rodtrue.records import RunFilter
 
-BODY_FILTERS = ("since", "until", "profile", "tag", "virtual")
+BODY_FILTERS = ("since", "until", "profile", "reference", "tag", "virtual", "state")
 
 
 class Kind(StrEnum):
@@ -48,10 +51,13 @@ def register(app: typer.Typer) -> None:
     app.add_typer(lab, name="lab")
 
 
-@filtered("since", "until", "profile", "fixture", "tag", "virtual")
+@told("plot", "report")
+@filtered("since", "until", "profile", "reference", "fixture", "tag", "virtual")
+@sourced
 def chart(
+    source: Source,
     wanted: RunFilter,
-    file: Values = None,
+    telling: Telling,
     kind: Annotated[
         Kind | None, typer.Option(help="Default: individuals, or ranges where there are subgroups.")
     ] = None,
@@ -59,20 +65,17 @@ def chart(
         int | None, typer.Option("--set-from", metavar="N", min=2, help="The first N set the limits; default all.")
     ] = None,
     weight: Annotated[float, typer.Option(help="Weighted average: weight of the newest value.")] = 0.3,
-    characteristic: Name = None,
-    values_in: ValuesIn = None,
-    place: Place = None,
-    plot: Plot = None,
-    report: Report = None,
-    as_json: Json = False,
 ) -> None:
-    """Does it drift: a control chart of check-standard values in the order they were taken, with run rules."""
-    from rodtrue.cli.lab_words import chart_lines
+    """Does it drift: a control chart of check-standard values in the order they were taken, with run rules.
+
+    Of kept runs, those as found.
+    """
+    from rodtrue.cli.lab_words import chart_lines, kept_lines
     from rodtrue.lab import charts
     from rodtrue.report.lab_figures import chart_figure
     from rodtrue.report.lab_report import chart_report
 
-    read = read_values(file, characteristic, wanted, place, values_in)
+    read = read_values(source, wanted)
     if kind is None:
         kind = Kind.individuals if read.subgroups is None else Kind.ranges
     if kind is Kind.individuals:
@@ -82,99 +85,110 @@ def chart(
     else:
         groups = _equal_groups(read.source, read.values, read.subgroups)
         drawn = charts.means(groups, "range" if kind is Kind.ranges else "sd", set_from)
-    show(
-        drawn,
-        lambda: chart_lines(drawn, read.unit),
-        as_json=as_json,
-        plot=plot,
-        figure=lambda: chart_figure(drawn),
-        report=report,
-        pages=lambda: chart_report(drawn, read.about, unit=read.unit, virtual=wanted.virtual is True),
+    shown = Shown(read.unit, telling.first, virtual=wanted.virtual is True)
+    telling.tell(
+        read.document(drawn),
+        lambda: kept_lines(read.kept) + chart_lines(drawn, shown),
+        lambda: chart_figure(drawn, shown),
+        lambda: chart_report(drawn, read.about, shown),
     )
 
 
+@told("plot", "report")
 @filtered(*BODY_FILTERS)
+@sourced
 def capability(
+    source: Source,
     wanted: RunFilter,
-    file: Values = None,
+    telling: Telling,
     lower: Annotated[float | None, typer.Option(help="Lower limit, in the unit of the values.")] = None,
     upper: Annotated[float | None, typer.Option(help="Upper limit, in the unit of the values.")] = None,
-    characteristic: Name = None,
-    values_in: ValuesIn = None,
-    place: Place = None,
-    plot: Plot = None,
-    report: Report = None,
-    as_json: Json = False,
 ) -> None:
-    """Are the bodies good enough: Cp, Cpk, Pp, Ppk of one characteristic, with intervals and a normality check."""
-    from rodtrue.cli.lab_words import capability_lines
+    """Are the bodies good enough: Cp, Cpk, Pp, Ppk of one characteristic, with intervals and a normality check.
+
+    Of kept runs, one a job, without the check standard's unless --tag asks for them.
+    """
+    from rodtrue.cli.lab_words import capability_lines, kept_lines
     from rodtrue.lab.capability import capability as judge_capability
     from rodtrue.report.lab_figures import capability_figure
-    from rodtrue.report.lab_report import batch_report
+    from rodtrue.report.lab_report import BatchRow, batch_report
 
-    read = read_values(file, characteristic, wanted, place, values_in)
+    read = read_values(source, of_bodies(wanted))
     found = judge_capability(read.values, lower, upper, read.subgroups)
-    batch = [(characteristic or "value", read.values, found)]
-    show(
-        found,
-        lambda: capability_lines(found, read.unit),
-        as_json=as_json,
-        plot=plot,
-        figure=lambda: capability_figure(read.values, found),
-        report=report,
-        pages=lambda: batch_report(batch, read.about, virtual=wanted.virtual is True),
+    shown = Shown(read.unit, telling.first, virtual=wanted.virtual is True)
+    row = BatchRow(read.named, read.values, found, shown)
+    remarks = [] if read.kept is None else read.kept.remarks
+    telling.tell(
+        read.document(found),
+        lambda: kept_lines(read.kept, remarks) + capability_lines(found, shown),
+        lambda: capability_figure(row),
+        lambda: batch_report("Capability", [row], read.about, remarks, shown),
     )
 
 
+@told("report")
 @filtered(*BODY_FILTERS)
-def batch(
-    wanted: RunFilter,
-    report: Annotated[Path, typer.Option("--report", metavar="FILE.pdf", help="The report to write.")],
-    place: Place = None,
-) -> None:
-    """Report a batch of rebuilt valve bodies from the kept runs: each characteristic that has limits."""
-    from rodtrue.cli.lab_values import batch_values
+def batch(wanted: RunFilter, telling: Telling, place: Place = None) -> None:
+    """Report a batch of rebuilt valve bodies from the kept runs: each characteristic that has limits.
+
+    One run a job, as found unless --state says as left, without the check standard's unless --tag asks for them.
+    """
+    from rodtrue.cli.lab_kept import batch_values
+    from rodtrue.cli.lab_words import batch_lines
     from rodtrue.lab.capability import capability as judge_capability
     from rodtrue.model.errors import InputError
-    from rodtrue.report.lab_report import batch_report, write_lab_report
+    from rodtrue.report.lab_report import BatchRow, batch_report
 
-    about, measured = batch_values(wanted, place)
+    kept, measured = batch_values(of_bodies(wanted), place)
     judged, refused = [], []
-    for name, values, lower, upper in measured:
+    shown = Shown(None, telling.first, virtual=wanted.virtual is True)
+    for each in measured:
         try:
-            judged.append((name, values, judge_capability(values, lower, upper)))
+            found = judge_capability(each.values, each.lower, each.upper)
         except InputError as error:  # one characteristic that never moves must not cost the others their report
-            refused.append((name, error))
+            refused.append((each.name, error))
+        else:
+            judged.append(BatchRow(each.name, each.values, found, replace(shown, unit=each.unit)))
     if not judged:
         raise refused[0][1]
-    about += [("Not judged", f"{name}: {why.message}") for name, why in refused]
-    write_lab_report(report, batch_report(judged, about, virtual=wanted.virtual is True))
-    for name, _, found in judged:
-        typer.echo(f"{name:<28} {found.n} values, {found.outside} outside, Ppk {found.ppk:.2f}")
-    for name, why in refused:
-        typer.echo(f"{name:<28} not judged: {why.message}")
-    typer.echo(f"Written: {report}")
+    why_not = [(name, error.message) for name, error in refused]
+    about = kept.about + [("Not judged", f"{name}: {why}") for name, why in why_not]
+    telling.tell(
+        {
+            "kept_runs": kept,
+            "characteristics": [
+                {"name": row.name, "unit": row.shown.unit, "capability": row.found} for row in judged
+            ],
+            "not_judged": [{"name": name, "why": why} for name, why in why_not],
+        },
+        lambda: batch_lines(kept, judged, why_not),
+        pages=lambda: batch_report("Batch of valve bodies", judged, about, kept.remarks, shown),
+    )
 
 
+@told()
 @filtered(*BODY_FILTERS)
+@sourced
 def limits(
+    source: Source,
     wanted: RunFilter,
-    file: Values = None,
+    telling: Telling,
     side: Annotated[Side, typer.Option(help="Limits on both sides or on one.")] = Side.BOTH,
     coverage: Annotated[float, typer.Option(help="Share of good parts that the limits hold.")] = 0.95,
     confidence: Annotated[float, typer.Option(help="How sure that they do.")] = 0.95,
-    characteristic: Name = None,
-    values_in: ValuesIn = None,
-    place: Place = None,
-    as_json: Json = False,
 ) -> None:
-    """Propose a profile's limits for one characteristic from known-good parts: a tolerance interval."""
-    from rodtrue.cli.lab_words import limits_lines
+    """Propose a profile's limits for one characteristic from known-good parts: a tolerance interval.
+
+    Of kept runs, one a job, without the check standard's unless --tag asks for them.
+    """
+    from rodtrue.cli.lab_words import kept_lines, limits_lines
     from rodtrue.lab.tolerance import tolerance_limits
 
-    read = read_values(file, characteristic, wanted, place, values_in)
+    read = read_values(source, of_bodies(wanted))
     found = tolerance_limits(read.values, side.value, coverage=coverage, confidence=confidence)
-    show(found, lambda: limits_lines(found, read.unit), as_json=as_json)
+    shown = Shown(read.unit, telling.first, virtual=wanted.virtual is True)
+    remarks = [] if read.kept is None else read.kept.remarks
+    telling.tell(read.document(found), lambda: kept_lines(read.kept, remarks) + limits_lines(found, shown))
 
 
 def _equal_groups(file: str, values: Any, subgroups: Any) -> Any:

@@ -1,4 +1,4 @@
-"""`rodtrue lab plan`, `next` and `repeatability`: a study from its plan to its report."""
+"""`rodtrue lab plan` and `repeatability`: a study laid out, and what it says."""
 
 from __future__ import annotations
 
@@ -7,17 +7,18 @@ from pathlib import Path
 from shlex import quote
 from typing import TYPE_CHECKING, Annotated
 
+import msgspec
 import typer
 
-from rodtrue.cli.lab_options import Json, Name, Plot, Report, ValuesIn, show
+from rodtrue.cli.lab_options import Name, Telling, ValuesIn, told
 from rodtrue.cli.records_options import Place, filtered
+from rodtrue.lab.quantity import Shown
 
 if TYPE_CHECKING:
     from rodtrue.records import RunFilter
 
-STUDY_FILTERS = ("since", "until", "profile", "fixture", "tag", "virtual")
+STUDY_FILTERS = ("since", "until", "profile", "reference", "fixture", "tag", "virtual")
 Without = Annotated[list[int] | None, typer.Option("--without", metavar="JOB", help="A kept job not to count.")]
-Plan = Annotated[Path, typer.Argument(metavar="STUDY.csv", help="What `lab plan` wrote.")]
 
 
 class Method(StrEnum):
@@ -53,42 +54,16 @@ def plan(
         return
     write_new(out, text)
     typer.echo(f"Written: {out}: {len(readings)} readings to take, in this order. What is due:")
-    typer.echo(f"  rodtrue lab next {out} --tag 'study 1'")
+    typer.echo(f"  rodtrue lab next {quote(str(out))} --tag 'study 1'")
     typer.echo("With values filled in by hand instead:")
-    typer.echo(f"  rodtrue lab repeatability {out}")
+    typer.echo(f"  rodtrue lab repeatability {quote(str(out))}")
 
 
-@filtered(*STUDY_FILTERS)
-def next_reading(
-    wanted: RunFilter,
-    file: Plan,
-    characteristic: Annotated[str, typer.Option(metavar="NAME", help="What is studied.")] = "rod_error",
-    without: Without = None,
-    place: Place = None,
-) -> None:
-    """Say how far a planned study is, and who measures which part now."""
-    from rodtrue.cli.lab_values import kept_study_values, read_plan
-    from rodtrue.lab.kept_study import next_reading as due_in
-    from rodtrue.lab.kept_study import of_plan, refuse_too_many
-
-    planned = read_plan(file)
-    values = kept_study_values(characteristic, wanted, place, without or (), may_be_none=True)
-    refuse_too_many(values, planned, str(file))
-    due = due_in(values, planned)
-    typer.echo(f"{len(of_plan(values, planned))} of {len(planned)} readings are kept.")
-    tag = f" --tag {quote(wanted.tag)}" if wanted.tag else ""
-    virtual = " --virtual" if wanted.virtual else ""
-    if due is None:
-        of = f"--characteristic {characteristic}{tag}{virtual}"
-        typer.echo(f"All are taken:\n  rodtrue lab repeatability {quote(str(file))} {of}")
-        return
-    typer.echo(f"Next, number {due.order}: operator {due.operator} measures part {due.part}, trial {due.trial}.")
-    typer.echo(f"  rodtrue check --operator {quote(due.operator)} --unit {quote(due.part)}{tag}")
-
-
+@told("plot", "report")
 @filtered(*STUDY_FILTERS)
 def repeatability(
     wanted: RunFilter,
+    telling: Telling,
     file: Annotated[
         Path | None,
         typer.Argument(metavar="FILE.csv", help="Columns: part, operator, trial, value; or a plan and kept runs:"),
@@ -99,45 +74,44 @@ def repeatability(
     pool: Annotated[bool, typer.Option("--pool", help="Drop the interaction when its p is above 0.25.")] = False,
     confidence: Annotated[float, typer.Option(min=0.5, max=0.999, help="Of the intervals.")] = 0.95,
     values_in: ValuesIn = None,
-    plot: Plot = None,
-    report: Report = None,
     place: Place = None,
-    as_json: Json = False,
 ) -> None:
     """How much of the spread is the gauge: repeatability, reproducibility, parts, of a crossed study.
 
-    Values stand in the file, or come from kept runs (--characteristic): the unit is the part, and trials are counted
-    as they were taken; with a plan as the file, its readings alone.
+    Values stand in the file, or come from kept runs (--characteristic), as found: the unit is the part, and trials
+    are counted as they were taken; with a plan as the file, its readings alone.
     """
-    from rodtrue.cli.lab_values import kept_study, kept_study_values, read_plan, read_study, unit_of
-    from rodtrue.cli.lab_words import repeatability_lines
+    from rodtrue.cli.lab_kept import KeptRuns, kept_for_study, kept_study, unit_of
+    from rodtrue.cli.lab_values import GIVE_ONE, read_plan, read_study
+    from rodtrue.cli.lab_words import kept_lines, repeatability_lines
     from rodtrue.lab.repeatability import by_analysis_of_variance, by_ranges
     from rodtrue.model.errors import InputError
     from rodtrue.report.lab_figures import study_figure
     from rodtrue.report.lab_report import study_report
 
+    kept = None
     if characteristic is not None:
         unit: str | None = unit_of(characteristic)
-        values = kept_study_values(characteristic, wanted, place, without or ())
-        study = kept_study(values, None if file is None else read_plan(file), str(file or "the kept runs"))
+        planned = None if file is None else read_plan(file)
+        values = kept_for_study(characteristic, wanted, place, without or (), planned)
+        study = kept_study(values, planned, str(file or "the kept runs"))
         source = f"{characteristic.replace('_', ' ')} of {study.values.size} kept runs"
+        kept = KeptRuns.of(values, wanted)
     elif file is not None:
         unit, study, source = values_in, read_study(file), file.name
     else:
-        raise InputError("no readings", "Give a FILE.csv, or --characteristic with what to choose kept runs by.")
+        raise InputError("no readings", GIVE_ONE)
     if method is Method.range:
         found = by_ranges(study)
     else:
         found = by_analysis_of_variance(study, pool=pool, confidence=confidence)
-    about = [("Readings", source), ("Unit", unit or "not said")]
-    show(
-        found,
-        lambda: repeatability_lines(found, study, unit),
-        as_json=as_json,
-        plot=plot,
-        figure=lambda: study_figure(study),
-        report=report,
-        pages=lambda: study_report(study, found, about, unit=unit, virtual=bool(characteristic and wanted.virtual)),
+    shown = Shown(unit, telling.first, virtual=characteristic is not None and wanted.virtual is True)
+    about = [("Readings", source), *shown.unit_row, *([] if kept is None else kept.about)]
+    telling.tell(
+        {**msgspec.to_builtins(found), "unit": unit, "kept_runs": kept},
+        lambda: kept_lines(kept) + repeatability_lines(found, study, shown),
+        lambda: study_figure(study, shown),
+        lambda: study_report(study, found, about, shown),
     )
 
 

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from rodtrue.lab.quantity import quantity, span
-
 if TYPE_CHECKING:
+    from rodtrue.cli.lab_kept import KeptRuns
     from rodtrue.lab.capability import Capability
     from rodtrue.lab.charts import Chart
+    from rodtrue.lab.quantity import Shown
     from rodtrue.lab.repeatability import Repeatability, Source
     from rodtrue.lab.study import Study
     from rodtrue.lab.tolerance import ToleranceLimits
+    from rodtrue.report.lab_report import BatchRow
 
 _WIDTH = 80
 
@@ -26,19 +28,19 @@ _COMPONENTS = (
 )
 
 
-def repeatability_lines(found: Repeatability, study: Study, unit: str | None) -> list[str]:
+def repeatability_lines(found: Repeatability, study: Study, shown: Shown) -> list[str]:
     """A study's components of spread, their share of the total, their intervals, and what to make of them."""
     parts, operators, trials = study.values.shape
-    lines = [f"{parts} parts, {operators} operators, {trials} trials; {found.method}", *_unit_lines(unit), ""]
+    lines = [f"{parts} parts, {operators} operators, {trials} trials; {found.method}", *_unit_lines(shown), ""]
     if found.table:
-        lines += [*_table_lines(found.table, unit), ""]
+        lines += [*_table_lines(found.table, shown), ""]
     lines.append(f"{'standard deviation':<23}{'% of total':>10}")
     for name, label in _COMPONENTS:
         value = getattr(found, name)
-        lines.append(f"{label:<23}{100 * value / found.total:>10.1f}   {quantity(value, unit)}")
+        lines.append(f"{label:<23}{100 * value / found.total:>10.1f}   {shown.text(value)}")
     if found.interval is not None:
         lines += ["", f"{100 * (found.confidence or 0):g} % intervals"]
-        lines += [f"{label:<23} {span(*found.interval[name], unit)}" for name, label in _COMPONENTS]
+        lines += [f"{label:<23} {shown.text(*found.interval[name])}" for name, label in _COMPONENTS]
     lines += ["", *_wrapped(_judgement(found))]
     return lines + _remarks(found.remarks)
 
@@ -55,25 +57,28 @@ def _judgement(found: Repeatability) -> str:
     )
 
 
-def _table_lines(table: list[Source], unit: str | None) -> list[str]:
+def _table_lines(table: list[Source], shown: Shown) -> list[str]:
+    """The table of the analysis, its squares in the unit that comes first."""
+    unit, factor = shown.scales[0]
     lines = [f"{'source':<17}{'df':>5}{'sum of squares':>17}{'mean square':>14}{'F':>10}{'p':>9}"]
     lines += [f"{'':<17}{'':>5}{f'({unit})^2':>17}{f'({unit})^2':>14}"] if unit else []
     for row in table:
-        mean = "" if row.mean_square is None else f"{row.mean_square:.6g}"
+        squares = row.sum_of_squares * factor**2
+        mean = "" if row.mean_square is None else f"{row.mean_square * factor**2:.6g}"
         ratio = "" if row.f_ratio is None else f"{row.f_ratio:.2f}"
         p = "" if row.p is None else "<0.001" if row.p < 0.0005 else f"{row.p:.3f}"
         lines.append(
-            f"{row.name:<17}{row.degrees_of_freedom:>5}{row.sum_of_squares:>17.6g}{mean:>14}{ratio:>10}{p:>9}".rstrip()
+            f"{row.name:<17}{row.degrees_of_freedom:>5}{squares:>17.6g}{mean:>14}{ratio:>10}{p:>9}".rstrip()
         )
     return lines
 
 
-def chart_lines(chart: Chart, unit: str | None) -> list[str]:
+def chart_lines(chart: Chart, shown: Shown) -> list[str]:
     """A chart's limits, and every signal with the number of its point (the first is 1)."""
-    lines = [f"chart of {chart.kind}; limits set from the first {chart.set_from} points", *_unit_lines(unit), ""]
+    lines = [f"chart of {chart.kind}; limits set from the first {chart.set_from} points", *_unit_lines(shown), ""]
     for track in chart.tracks:
-        lines.append(f"{track.name:<20} centre {quantity(track.centre, unit, 6)}")
-        lines.append(f"{'':<20} limits {span(track.lower[0], track.upper[0], unit, 5)}")
+        lines.append(f"{track.name:<20} centre {shown.text(track.centre, digits=6)}")
+        lines.append(f"{'':<20} limits {shown.text(track.lower[0], track.upper[0], digits=5)}")
     if chart.in_control:
         return [*lines, "", "In control: no run rule is broken."]
     lines += ["", "Out of control:"]
@@ -84,18 +89,18 @@ def chart_lines(chart: Chart, unit: str | None) -> list[str]:
     return lines
 
 
-def capability_lines(found: Capability, unit: str | None) -> list[str]:
+def capability_lines(found: Capability, shown: Shown) -> list[str]:
     """Indices with their intervals, and what to think of them."""
-    low = "none" if found.lower is None else quantity(found.lower, unit, 6)
-    high = "none" if found.upper is None else quantity(found.upper, unit, 6)
+    low = "none" if found.lower is None else shown.text(found.lower, digits=6)
+    high = "none" if found.upper is None else shown.text(found.upper, digits=6)
     lines = [
         f"{found.n} values, {found.outside} outside the limits",
-        *_unit_lines(unit),
+        *_unit_lines(shown),
         f"{'limits':<16} {low} to",
         f"{'':<16} {high}",
-        f"{'mean':<16} {quantity(found.mean, unit, 6)}",
-        f"{'spread within':<16} {quantity(found.sd, unit)}",
-        f"{'spread overall':<16} {quantity(found.overall_sd, unit)}",
+        f"{'mean':<16} {shown.text(found.mean, digits=6)}",
+        f"{'spread within':<16} {shown.text(found.sd)}",
+        f"{'spread overall':<16} {shown.text(found.overall_sd)}",
         "",
         f"{'':<6}{'index':>8}   {100 * found.confidence:g} % interval",
     ]
@@ -112,30 +117,52 @@ def capability_lines(found: Capability, unit: str | None) -> list[str]:
     return lines + _remarks(found.remarks)
 
 
-def limits_lines(found: ToleranceLimits, unit: str | None) -> list[str]:
+def kept_lines(kept: KeptRuns | None, remarks: Sequence[str] = ()) -> list[str]:
+    """Which kept runs a statistic stands on, and what to mind of them; nothing of a file's values."""
+    if kept is None:
+        return []
+    lines = []
+    for name, text in kept.about:
+        lines += textwrap.wrap(f"{name:<9} {text}", _WIDTH, subsequent_indent=" " * 10)
+    return [*lines, *_remarks(remarks), ""]
+
+
+def batch_lines(kept: KeptRuns, judged: list[BatchRow], not_judged: list[tuple[str, str]]) -> list[str]:
+    """A batch: the runs, then each characteristic with its mean and how it sits in its limits."""
+    lines = kept_lines(kept, kept.remarks)
+    lines += [f"{'':<18} {'mean':<31} {'n':>4} {'outside':>7} {'Ppk':>7}"]
+    for row in judged:
+        found, mean = row.found, row.shown.text(row.found.mean)
+        lines.append(f"{row.name:<18} {mean:<31} {found.n:>4} {found.outside:>7} {found.ppk:>7.2f}")
+    for name, why in not_judged:
+        lines += _wrapped(f"{name}: not judged: {why}")
+    return lines
+
+
+def limits_lines(found: ToleranceLimits, shown: Shown) -> list[str]:
     """Proposed limits, what they promise, and what they rest on."""
-    low = "none" if found.lower is None else quantity(found.lower, unit, 5)
-    high = "none" if found.upper is None else quantity(found.upper, unit, 5)
+    low = "none" if found.lower is None else shown.text(found.lower, digits=5)
+    high = "none" if found.upper is None else shown.text(found.upper, digits=5)
     return [
         f"proposed limits  {low} to",
         f"                 {high}",
-        *_unit_lines(unit),
+        *_unit_lines(shown),
         f"they hold at least {100 * found.coverage:g} % of such parts, with {100 * found.confidence:g} % confidence",
         f"from {found.n} values, factor {found.factor:.3f}",
-        f"mean             {quantity(found.mean, unit, 5)}",
-        f"sd               {quantity(found.sd, unit, 3)}",
+        f"mean             {shown.text(found.mean, digits=5)}",
+        f"sd               {shown.text(found.sd, digits=3)}",
         "This takes them to be normally distributed; `rodtrue lab capability` checks it.",
     ]
 
 
-def _unit_lines(unit: str | None) -> list[str]:
-    return [] if unit else ["in the unit of the values; --values-in names it"]
+def _unit_lines(shown: Shown) -> list[str]:
+    return [] if shown.unit else ["in the unit of the values; --values-in names it"]
 
 
 def _wrapped(text: str) -> list[str]:
     return textwrap.wrap(text, _WIDTH)
 
 
-def _remarks(remarks: list[str]) -> list[str]:
+def _remarks(remarks: Sequence[str]) -> list[str]:
     wrapped = [textwrap.fill(remark, _WIDTH, initial_indent="- ", subsequent_indent="  ") for remark in remarks]
     return ["", *wrapped] if wrapped else []

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
-from functools import wraps
-from inspect import Parameter, Signature, signature
-from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+
+from rodtrue.cli.gathered import gathered
+from rodtrue.cli.options import ReferenceWord
 
 if TYPE_CHECKING:
     from rodtrue.records import RunFilter
@@ -23,6 +24,17 @@ class VerdictWord(StrEnum):
     no_result = "no result"
 
 
+class BodyWord(StrEnum):
+    conforming = "conforming"
+    nonconforming = "nonconforming"
+    undecided = "undecided"
+
+
+class StateWord(StrEnum):
+    as_found = "as-found"
+    as_left = "as-left"
+
+
 Job = Annotated[int, typer.Argument(metavar="JOB", help="The job's number in `records list`.")]
 Json = Annotated[bool, typer.Option("--json", help="One JSON document a line.")]
 Place = Annotated[
@@ -33,7 +45,14 @@ Until = Annotated[str | None, typer.Option(metavar="DATE", help="Up to the end o
 Unit = Annotated[str | None, typer.Option(help="Part of the unit's name.")]
 Customer = Annotated[str | None, typer.Option(help="Part of the customer's name.")]
 Profile = Annotated[str | None, typer.Option(help="Part of the profile's name.")]
-Verdict = Annotated[VerdictWord | None, typer.Option(help="Only this verdict.")]
+Verdict = Annotated[VerdictWord | None, typer.Option(help="Only this verdict on the rod.")]
+BodyVerdict = Annotated[BodyWord | None, typer.Option(help="Only this verdict on the valve body.")]
+Reference = Annotated[
+    ReferenceWord | None, typer.Option(help="lever_stop: valve bodies alone; curb_idle: units with their rods.")
+]
+State = Annotated[
+    StateWord, typer.Option(help="As units came; or as they left: a job's last run, adjusted or not.")
+]
 Fixture = Annotated[str | None, typer.Option(help="The fixture's unique number.")]
 Tag = Annotated[str | None, typer.Option(help="What the job was kept for.")]
 Virtual = Annotated[bool | None, typer.Option("--virtual/--real", help="Virtual runs alone, or none of them.")]
@@ -47,43 +66,27 @@ _FILTERS: dict[str, tuple[Any, Any]] = {
     "customer": (Customer, None),
     "profile": (Profile, None),
     "verdict": (Verdict, None),
+    "body_verdict": (BodyVerdict, None),
+    "reference": (Reference, None),
     "fixture": (Fixture, None),
     "tag": (Tag, None),
     "virtual": (Virtual, None),
+    "state": (State, StateWord.as_found),
     "limit": (Limit, 40),
 }
 """Options that narrow runs down: annotation and default, in the order in which `--help` lists them."""
 
-EVERY_FILTER = tuple(name for name in _FILTERS if name != "limit")
+EVERY_FILTER = tuple(name for name in _FILTERS if name not in ("state", "limit"))
+_ROLES = {StateWord.as_found: "as_found", StateWord.as_left: "last"}
 
 
-def filtered(*names: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
+def filtered(*names: str) -> Callable[..., Callable[..., None]]:
     """Give a command these filter options; it gets what they say as one `wanted: RunFilter`."""
-
-    def decorate(command: Callable[..., None]) -> Callable[..., None]:
-        @wraps(command)
-        def narrowed(**given: Any) -> None:
-            chosen = {name: given.pop(name) for name in names}
-            command(wanted=filter_of(**chosen), **given)
-
-        hints = get_type_hints(command, localns={"RunFilter": object}, include_extras=True)
-        own = [each for name, each in signature(command).parameters.items() if name != "wanted"]
-        options = [
-            Parameter(name, Parameter.KEYWORD_ONLY, default=default, annotation=annotation)
-            for name, (annotation, default) in _FILTERS.items()
-            if name in names
-        ]
-        shown = [each.replace(annotation=hints[each.name], kind=Parameter.KEYWORD_ONLY) for each in own] + options
-        narrowed.__signature__ = Signature(shown)  # type: ignore[attr-defined]
-        narrowed.__annotations__ = {each.name: each.annotation for each in shown}
-        del narrowed.__wrapped__
-        return narrowed
-
-    return decorate
+    return gathered("wanted", {name: option for name, option in _FILTERS.items() if name in names}, filter_of)
 
 
 def filter_of(
-    since: str | None = None, until: str | None = None, verdict: VerdictWord | None = None, **others: Any
+    since: str | None = None, until: str | None = None, state: StateWord | None = None, **others: Any
 ) -> RunFilter:
     """Return the filter; days and times are this machine's. Raises: InputError for what is no date."""
     from rodtrue.model.errors import InputError
@@ -92,7 +95,8 @@ def filter_of(
     begin, end = _utc(since, "--since", end_of_day=False), _utc(until, "--until", end_of_day=True)
     if begin is not None and end is not None and begin >= end:
         raise InputError(f"--since {since} is not before --until {until}", "Turn them round.")
-    return RunFilter(since=begin, until=end, verdict=None if verdict is None else verdict.value, **others)
+    plain: dict[str, Any] = {name: said.value if isinstance(said, StrEnum) else said for name, said in others.items()}
+    return RunFilter(since=begin, until=end, role=None if state is None else _ROLES[state], **plain)
 
 
 def _utc(text: str | None, option: str, *, end_of_day: bool) -> str | None:

@@ -32,15 +32,9 @@ def numbered(values: Sequence[KeptValue]) -> list[Reading]:
     return readings
 
 
-def of_plan(values: Sequence[KeptValue], plan: Collection[PlannedReading]) -> list[KeptValue]:
-    """Return the values of parts by operators that the plan has; runs of anything else are no part of the study."""
-    cells = {(reading.part, reading.operator) for reading in plan}
-    return [value for value in values if (value.part, value.operator) in cells]
-
-
 def next_reading(values: Sequence[KeptValue], plan: Sequence[PlannedReading]) -> PlannedReading | None:
     """Return the first reading of the plan that no value stands for yet; None where all are taken."""
-    taken = Counter((value.part, value.operator) for value in of_plan(values, plan))
+    taken = Counter((value.part, value.operator) for value in values)
     for reading in plan:
         if not taken[reading.part, reading.operator]:
             return reading

@@ -1,32 +1,47 @@
-"""Numbers of the lab with their unit: inches and psi first where the unit is ours, else the unit as given."""
+"""Numbers of the lab with their unit: in both unit systems where it is one of ours, else in the unit as given."""
 
 from __future__ import annotations
 
-from rodtrue.model.units import kpa_to_psi, mm_to_inch
+from dataclasses import dataclass
 
-_FIRST = {
-    "mm": ("in", mm_to_inch(1.0)),
-    "kPa": ("psi", kpa_to_psi(1.0)),
-    "kPa/mm": ("psi/in", kpa_to_psi(1.0) / mm_to_inch(1.0)),
-}
+from rodtrue.model.both_units import Units
+from rodtrue.model.units import KPA_PER_PSI, MM_PER_INCH
 
-
-def quantity(value: float, unit: str | None, digits: int = 4) -> str:
-    """A value in both systems, in its own unit alone, or bare where nobody has said the unit."""
-    if unit not in _FIRST:
-        return _plain(value, digits) + (f" {unit}" if unit else "")
-    first, factor = _FIRST[unit]
-    return f"{_plain(value * factor, digits)} {first} ({_plain(value, digits)} {unit})"
+_PAIRS = (("in", "mm", MM_PER_INCH), ("psi", "kPa", KPA_PER_PSI), ("psi/in", "kPa/mm", KPA_PER_PSI / MM_PER_INCH))
+"""The two units of a quantity, and how many of the second the first is."""
 
 
-def span(low: float, high: float, unit: str | None, digits: int = 4) -> str:
-    """From one value to another, likewise."""
-    if unit not in _FIRST:
-        return f"{_plain(low, digits)} to {_plain(high, digits)}" + (f" {unit}" if unit else "")
-    first, factor = _FIRST[unit]
-    in_first = f"{_plain(low * factor, digits)} to {_plain(high * factor, digits)} {first}"
-    return f"{in_first} ({_plain(low, digits)} to {_plain(high, digits)} {unit})"
+@dataclass(frozen=True)
+class Shown:
+    """How values are shown. unit: theirs, None where nobody has said it; virtual: they are no measurement."""
 
+    unit: str | None = None
+    first: Units = "inch"
+    virtual: bool = False
 
-def _plain(value: float, digits: int) -> str:
-    return f"{value:.{digits}g}"
+    @property
+    def scales(self) -> list[tuple[str | None, float]]:
+        """The one unit or two in which a value is shown, the first in front, each with its factor from `unit`."""
+        for inches, metric, ratio in _PAIRS:
+            if self.unit in (inches, metric):
+                of_inches = (inches, 1.0 if self.unit == inches else 1 / ratio)
+                of_metric = (metric, 1.0 if self.unit == metric else ratio)
+                return [of_inches, of_metric] if self.first == "inch" else [of_metric, of_inches]
+        return [(self.unit, 1.0)]
+
+    @property
+    def unit_row(self) -> list[tuple[str, str]]:
+        """What a report says of the unit where the values themselves do not say it twice."""
+        return [] if len(self.scales) > 1 else [("Unit", self.unit or "not said")]
+
+    def each(self, *values: float, digits: int = 4) -> list[str]:
+        """A value, or one to another, in each unit."""
+        return [
+            " to ".join(f"{value * factor:.{digits}g}" for value in values) + (f" {name}" if name else "")
+            for name, factor in self.scales
+        ]
+
+    def text(self, *values: float, digits: int = 4) -> str:
+        """A value, or one to another, on one line: the second unit in brackets."""
+        one, *other = self.each(*values, digits=digits)
+        return f"{one} ({other[0]})" if other else one

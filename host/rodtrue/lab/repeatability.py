@@ -129,10 +129,12 @@ def by_analysis_of_variance(study: Study, *, pool: bool = False, confidence: flo
         "interaction": _variance(variance_interaction),
         "part": _variance(variance_part),
     }
+    total = error + sum(max(variance, 0.0) for variance in found.values())
     for name, variance in found.items():
         if variance < 0:
             remarks.append(
-                f"The variance of {_PHRASES[name]} comes out below nought ({variance:.3g}): taken as nought."
+                f"The variance of {_PHRASES[name]} comes out below nought ({100 * variance / total:.1f} % of the "
+                "total's): taken as nought."
             )
     operator_sd, interaction_sd, part_sd = (sqrt(max(variance, 0.0)) for variance in found.values())
     repeatability = sqrt(error)
@@ -170,7 +172,8 @@ def by_ranges(study: Study) -> Repeatability:
     remarks = []
     if operator_variance < 0:
         remarks.append(
-            f"The variance of the operators comes out below nought ({operator_variance:.3g}): taken as nought."
+            "The variance of the operators comes out below nought "
+            f"({100 * operator_variance / repeatability**2:.1f} % of the repeatability's): taken as nought."
         )
     reproducibility = sqrt(max(operator_variance, 0.0))
     part = float(np.ptp(values.mean(axis=(1, 2)))) / d2_of_one_range(parts)

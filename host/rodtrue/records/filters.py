@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Select
+from sqlalchemy import ColumnElement, Select, exists
 
 from rodtrue.records.tables import jobs, runs
 
@@ -15,7 +15,8 @@ class RunFilter:
     """None or empty leaves that out. Text is found anywhere in the field, whatever its case.
 
     since, until: ISO times in UTC, as results have them; from the first, up to but without the second.
-    role: `as_found` or `as_left`. virtual: None for all, True for virtual runs alone, False for none of them.
+    role: `as_found`, `as_left`, or `last`: each job's as-left run, its as-found one where nothing was put right.
+    not_tag: leaves out jobs kept with this tag. virtual: None for all, True for virtual runs alone, False for none.
     newest_first: order by time.
     """
 
@@ -25,8 +26,11 @@ class RunFilter:
     customer: str | None = None
     profile: str | None = None
     verdict: str | None = None
+    body_verdict: str | None = None
+    reference: str | None = None
     fixture: str | None = None
     tag: str | None = None
+    not_tag: str | None = None
     job: int | None = None
     role: str | None = None
     virtual: bool | None = None
@@ -47,15 +51,22 @@ def narrowed(query: Select[Any], wanted: RunFilter) -> Select[Any]:
     ):
         if text:
             query = query.where(column.icontains(text, autoescape=True))
-    if wanted.verdict:
-        query = query.where(runs.c.verdict == wanted.verdict)
-    if wanted.fixture:
-        query = query.where(runs.c.fixture_id == wanted.fixture)
-    if wanted.tag:
-        query = query.where(jobs.c.tag == wanted.tag)
+    for column, word in (
+        (runs.c.verdict, wanted.verdict),
+        (runs.c.body_verdict, wanted.body_verdict),
+        (runs.c.reference, wanted.reference),
+        (runs.c.fixture_id, wanted.fixture),
+        (jobs.c.tag, wanted.tag),
+    ):
+        if word:
+            query = query.where(column == word)
+    if wanted.not_tag:
+        query = query.where(jobs.c.tag.is_distinct_from(wanted.not_tag))
     if wanted.job is not None:
         query = query.where(runs.c.job_id == wanted.job)
-    if wanted.role:
+    if wanted.role == "last":
+        query = query.where((runs.c.role == "as_left") | ~_has_as_left())
+    elif wanted.role:
         query = query.where(runs.c.role == wanted.role)
     if wanted.virtual is not None:
         is_virtual = runs.c.fixture_kind == "virtual"
@@ -63,3 +74,9 @@ def narrowed(query: Select[Any], wanted: RunFilter) -> Select[Any]:
     order = (runs.c.taken_at.desc(), runs.c.id.desc()) if wanted.newest_first else (runs.c.taken_at, runs.c.id)
     query = query.order_by(*order)
     return query if wanted.limit is None else query.limit(wanted.limit)
+
+
+def _has_as_left() -> ColumnElement[bool]:
+    """Whether the job of a run has an as-left run."""
+    left = runs.alias()
+    return exists().where(left.c.job_id == runs.c.job_id, left.c.role == "as_left")

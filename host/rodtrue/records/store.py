@@ -80,6 +80,10 @@ class Value:
     unit: str | None
     operator: str | None
     value: float
+    profile: str
+    drive: str | None
+    reference: str
+    fixture_id: str | None
     lower_limit: float | None = None
     upper_limit: float | None = None
 
@@ -242,7 +246,7 @@ class Records:
 
         Virtual runs are left out unless the filter or `virtual_too` asks for them. Raises: InputError, FixtureError.
         """
-        columns = (runs.c.job_id.label("job"), runs.c.id.label("run"), runs.c.taken_at, runs.c.unit, runs.c.operator)
+        columns = (runs.c.job_id.label("job"), runs.c.id.label("run"), *(runs.c[name] for name in _SAID_OF_A_VALUE))
         if characteristic == ROD_ERROR:
             query = select(*columns, runs.c.rod_error_mm.label("value")).join_from(runs, jobs)
             query = query.where(runs.c.rod_error_mm.is_not(None))
@@ -276,6 +280,7 @@ class Records:
         )
 
 
+_SAID_OF_A_VALUE = ("taken_at", "unit", "operator", "profile", "drive", "reference", "fixture_id")
 _LISTED = [name for name in RunRow.__dataclass_fields__ if name not in ("job", "run")]
 
 

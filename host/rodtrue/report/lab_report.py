@@ -12,19 +12,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rodtrue import __version__
-from rodtrue.lab.quantity import quantity, span
+from rodtrue.lab.quantity import Shown
 from rodtrue.lab.repeatability import GUIDELINE
 from rodtrue.report.document import bundled_fonts
-from rodtrue.report.lab_figures import as_svg, capability_figure, chart_figure, study_figure
+from rodtrue.report.lab_figures import BatchRow, as_svg, capability_figure, chart_figure, study_figure
 from rodtrue.run.job import cannot_write
-from rodtrue.run.words import VIRTUAL_MARK, Units
+from rodtrue.run.words import VIRTUAL_MARK
 from rodtrue.whole_file import write_whole
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    from rodtrue.lab.capability import Capability
     from rodtrue.lab.charts import Chart
     from rodtrue.lab.repeatability import Repeatability
     from rodtrue.lab.study import Study
@@ -43,22 +39,22 @@ class Section:
 
 @dataclass(frozen=True)
 class LabReport:
-    """A report: its title, what was studied as pairs of name and text, and its sections."""
+    """A report: its title, what was studied as pairs of name and text, its sections, and how numbers are shown."""
 
     title: str
     about: list[tuple[str, str]]
     sections: list[Section]
-    virtual: bool = False
+    shown: Shown
 
 
-def lab_pdf(report: LabReport, units: Units = "inch") -> bytes:
-    """Return the report as PDF, on letter paper or A4 as the units go."""
+def lab_pdf(report: LabReport) -> bytes:
+    """Return the report as PDF, on letter paper or A4 as its units go."""
     import typst
 
     data = asdict(report) | {
         "number": _number(report),
-        "paper": "us-letter" if units == "inch" else "a4",
-        "mark": VIRTUAL_MARK if report.virtual else None,
+        "paper": "us-letter" if report.shown.first == "inch" else "a4",
+        "mark": VIRTUAL_MARK if report.shown.virtual else None,
         "made_with": f"Rodtrue {__version__}, typst {version('typst')}, matplotlib {version('matplotlib')}",
     }
     template = (files("rodtrue.report") / "lab.typ").read_bytes()
@@ -67,24 +63,19 @@ def lab_pdf(report: LabReport, units: Units = "inch") -> bytes:
     )
 
 
-def write_lab_report(path: Path, report: LabReport, units: Units = "inch") -> Path:
+def write_lab_report(path: Path, report: LabReport) -> Path:
     """Write the report and return its path. Raises: InputError where it cannot be written."""
     try:
-        write_whole(path, lab_pdf(report, units))
+        write_whole(path, lab_pdf(report))
     except OSError as error:
         raise cannot_write(path, error) from error
     return path
 
 
 def study_report(
-    study: Study,
-    found: Repeatability,
-    about: Sequence[tuple[str, str]],
-    *,
-    unit: str | None = None,
-    virtual: bool = False,
+    study: Study, found: Repeatability, about: Sequence[tuple[str, str]], shown: Shown
 ) -> LabReport:
-    """The report of a repeatability study; unit: of the values, if known; `virtual` marks it as no measurement."""
+    """The report of a repeatability study."""
     parts, operators, trials = study.values.shape
     pairs = [
         *about,
@@ -103,33 +94,39 @@ def study_report(
         ("total", "total"),
     ):
         value = getattr(found, name)
-        limits = "-" if found.interval is None else span(*found.interval[name], unit)
-        components.append([label, quantity(value, unit), f"{100 * value / found.total:.1f}", limits])
+        limits = "-" if found.interval is None else _stacked(shown, *found.interval[name])
+        components.append([label, _stacked(shown, value), f"{100 * value / found.total:.1f}", limits])
     sections = [Section("Components of spread", components, found.remarks)]
     if found.table:
-        squared = f" / ({unit})²" if unit else ""
-        rows = [["source", "freedom", f"sum of squares{squared}", f"mean square{squared}", "F", "p"]]
-        for line in found.table:
-            rows.append(
-                [
-                    line.name,
-                    str(line.degrees_of_freedom),
-                    f"{line.sum_of_squares:.6g}",
-                    "" if line.mean_square is None else f"{line.mean_square:.6g}",
-                    "" if line.f_ratio is None else f"{line.f_ratio:.2f}",
-                    "" if line.p is None else "< 0.001" if line.p < 0.0005 else f"{line.p:.3f}",
-                ]
-            )
-        sections.append(Section("Analysis of variance", rows))
+        sections.append(Section("Analysis of variance", _table_of(found, shown)))
     says = "Each operator's mean and range of the trials, part by part"
-    sections.append(Section("Readings", picture=as_svg(study_figure(study)), picture_says=says))
-    return LabReport("Repeatability study", pairs, sections, virtual)
+    sections.append(Section("Readings", picture=as_svg(study_figure(study, shown)), picture_says=says))
+    return LabReport("Repeatability study", pairs, sections, shown)
 
 
-def chart_report(
-    chart: Chart, about: Sequence[tuple[str, str]], *, unit: str | None = None, virtual: bool = False
-) -> LabReport:
-    """The report of a control chart; unit: of the values, if known; `virtual` marks it as no measurement."""
+def _table_of(found: Repeatability, shown: Shown) -> list[list[str]]:
+    """The table of the analysis; squares in the square of each unit, one above the other."""
+    rows = [["source", "freedom", "sum of squares", "mean square", "F", "p"]]
+    for line in found.table:
+        rows.append(
+            [
+                line.name,
+                str(line.degrees_of_freedom),
+                _squares(shown, line.sum_of_squares),
+                "" if line.mean_square is None else _squares(shown, line.mean_square),
+                "" if line.f_ratio is None else f"{line.f_ratio:.2f}",
+                "" if line.p is None else "< 0.001" if line.p < 0.0005 else f"{line.p:.3f}",
+            ]
+        )
+    return rows
+
+
+def _squares(shown: Shown, value: float) -> str:
+    return "\n".join(f"{value * f**2:.6g}" + (f" ({unit})²" if unit else "") for unit, f in shown.scales)
+
+
+def chart_report(chart: Chart, about: Sequence[tuple[str, str]], shown: Shown) -> LabReport:
+    """The report of a control chart."""
     state = "in control" if chart.in_control else "out of control"
     pairs = [
         *about,
@@ -139,24 +136,25 @@ def chart_report(
     limits = [["track", "lower limit", "centre line", "upper limit"]]
     signals = [["point", "track", "what it breaks"]]
     for track in chart.tracks:
-        shown = (quantity(value, unit, 6) for value in (track.lower[0], track.centre, track.upper[0]))
-        limits.append([track.name, *shown])
+        values = (track.lower[0], track.centre, track.upper[0])
+        limits.append([track.name, *(_stacked(shown, value, digits=6) for value in values)])
         first = 2 if track.name == "moving range" else 1
         signals += [[str(signal.point + first), track.name, signal.rule] for signal in track.signals]
     sections = [Section("Limits", limits)]
     if len(signals) > 1:
         sections.append(Section("Signals", signals))
     says = f"Control chart, {state}"
-    sections.append(Section("Chart", picture=as_svg(chart_figure(chart)), picture_says=says))
-    return LabReport("Control chart", pairs, sections, virtual)
+    sections.append(Section("Chart", picture=as_svg(chart_figure(chart, shown)), picture_says=says))
+    return LabReport("Control chart", pairs, sections, shown)
 
 
 def batch_report(
-    batch: Sequence[tuple[str, NDArray[np.float64], Capability]], about: Sequence[tuple[str, str]], *, virtual: bool
+    title: str, batch: Sequence[BatchRow], about: Sequence[tuple[str, str]], remarks: Sequence[str], shown: Shown
 ) -> LabReport:
-    """The report of a batch: (name with unit, values, capability) of each characteristic."""
-    sections = [Section("Summary", _summary(batch))]
-    for name, values, found in batch:
+    """The report of a batch, or of one characteristic; remarks: what to mind of the runs."""
+    sections = [Section("Summary", _summary(batch), list(remarks))]
+    for row in batch:
+        found = row.found
         rows = [["index", "value", f"{100 * found.confidence:g} % interval"]]
         for label, index, limits in (
             ("Cp, spread within", found.cp, found.cp_interval),
@@ -166,30 +164,37 @@ def batch_report(
         ):
             if index is not None and limits is not None:
                 rows.append([label, f"{index:.3f}", f"{limits[0]:.3f} to {limits[1]:.3f}"])
-        picture = as_svg(capability_figure(values, found))
-        sections.append(Section(name, rows, found.remarks, picture, f"Histogram and normal plot of {name}"))
-    return LabReport("Batch of valve bodies", list(about), sections, virtual)
+        picture = as_svg(capability_figure(row))
+        says = f"Histogram and normal plot of {row.name}"
+        sections.append(Section(row.name, rows, found.remarks, picture, says))
+    return LabReport(title, list(about), sections, shown)
 
 
-def _summary(batch: Sequence[tuple[str, NDArray[np.float64], Capability]]) -> list[list[str]]:
-    rows = [["characteristic", "n", "mean", "sd overall", "limits", "outside", "Ppk", "normal?"]]
-    for name, _, found in batch:
-        low = "-" if found.lower is None else f"{found.lower:g}"
-        high = "-" if found.upper is None else f"{found.upper:g}"
+def _summary(batch: Sequence[BatchRow]) -> list[list[str]]:
+    """A row a characteristic, numbers in either unit one above the other."""
+    rows = [["characteristic", "n", "mean", "sd overall", "lower limit", "upper limit", "outside", "Ppk", "normal?"]]
+    for row in batch:
+        found = row.found
         doubt = found.normality_p is not None and found.normality_p < 0.05
         rows.append(
             [
-                name,
+                row.name,
                 str(found.n),
-                f"{found.mean:.5g}",
-                f"{found.overall_sd:.3g}",
-                f"{low} to {high}",
+                _stacked(row.shown, found.mean),
+                _stacked(row.shown, found.overall_sd, digits=3),
+                "-" if found.lower is None else _stacked(row.shown, found.lower),
+                "-" if found.upper is None else _stacked(row.shown, found.upper),
                 str(found.outside),
                 f"{found.ppk:.2f}",
-                f"doubtful, p = {found.normality_p:.3g}" if doubt else "no doubt",
+                f"doubtful, p = {found.normality_p:.2g}" if doubt else "no doubt",
             ]
         )
     return rows
+
+
+def _stacked(shown: Shown, *values: float, digits: int = 4) -> str:
+    """A value, or one to another, in each unit, one above the other."""
+    return "\n".join(shown.each(*values, digits=digits))
 
 
 def _interval_head(confidence: float | None) -> str:
