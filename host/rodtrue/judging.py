@@ -182,8 +182,9 @@ def judge_csv(path: Path, profile: Profile, answers: CsvAnswers) -> Result:
 
     Where the file says that its fixture was not calibrated the parts' uncertainty holds, as for its capture; the
     profile's half-widths where it says nothing, or that a calibration was in force, whose figures it does not hold.
+    Where it says that a virtual fixture made it, the result is marked so.
     """
-    samples, calibration = read_run(path)
+    samples, calibration, virtual = read_run(path)
     uncalibrated = calibration in ("missing", "of another fixture")
     conditions = Conditions(
         kind="csv",
@@ -194,7 +195,8 @@ def judge_csv(path: Path, profile: Profile, answers: CsvAnswers) -> Result:
         calibration=calibration,
         instrument=terms_of_parts(parts_budget()) if uncalibrated else None,
     )
-    provenance = Provenance(str(path), CaptureRef(str(path), sha256_of(path)), Fixture("csv"))
+    fixture = Fixture("virtual" if virtual else "csv")
+    provenance = Provenance(str(path), CaptureRef(str(path), sha256_of(path)), fixture)
     return judge_samples(samples, profile, conditions, provenance)
 
 

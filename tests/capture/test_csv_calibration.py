@@ -1,9 +1,12 @@
-"""A CSV that we wrote says whether the fixture was calibrated, and is judged no more closely than its capture."""
+"""A CSV that we wrote says whether the fixture was calibrated, and is judged no more closely than its capture; and
+whether it was a virtual one.
+"""
 
 from __future__ import annotations
 
 import csv
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -55,5 +58,15 @@ def test_anything_else_in_a_column_of_that_name_is_ignored(tmp_path: Path, words
         rows = csv.writer(file)
         rows.writerow(["time_s", "travel_mm", "pressure_kpa", "step", "calibration"])
         rows.writerows([0.01 * k, 0.0, 20.0, "sweep", word] for k, word in enumerate(words))
-    samples, state = read_run(path)
+    samples, state, _ = read_run(path)
     assert len(samples) == 2 and state is None
+
+
+@pytest.mark.parametrize(("kind", "marked"), [("virtual", "virtual"), ("board", "csv"), (None, "csv")])
+def test_what_a_virtual_fixture_made_stays_marked_through_a_csv(tmp_path: Path, kind: Any, marked: str) -> None:
+    path = tmp_path / "a.csv"
+    write_csv(MadeUp(rod_error_mm=-3.0).samples(), path, "missing", kind)
+    assert judge_file(path, None, ANSWERS).fixture.kind == marked
+    lines = path.read_text().splitlines()
+    assert ("fixture" in lines[0].split(",")) is (kind is not None)
+    assert kind is None or all(line.endswith(f",missing,{kind}") for line in lines[1:])

@@ -17,7 +17,7 @@ from rodtrue.capture.csv_file import read_table
 from rodtrue.capture.reader import read_capture
 from rodtrue.cli import app
 from rodtrue.model.errors import InputError
-from rodtrue.model.result import CaptureRef
+from rodtrue.model.result import CaptureRef, Fixture
 from rodtrue.records import open_records
 from rodtrue.records.backup import back_up, restore
 from rodtrue.records.samples import export_samples
@@ -47,7 +47,9 @@ def test_csv_and_parquet_hold_what_the_capture_holds(kept: Path, tmp_path: Path)
         tmp_path / "s.csv", ["time_s", "travel_mm", "pressure_kpa"], ["step"]
     )
     table = pyarrow.parquet.read_table(tmp_path / "s.parquet")
-    assert table.schema.metadata[b"fixture_kind"] == b"board"
+    assert table.schema.metadata[b"fixture"] == b"board"
+    assert table.schema.metadata[b"calibration"] == b"missing"
+    assert (tmp_path / "s.csv").read_text().splitlines()[1].endswith(",missing,board")
     for name, written in (("time_s", time_s), ("travel_mm", travel_mm), ("pressure_kpa", pressure_kpa)):
         assert np.array_equal(table.column(name).to_numpy(), getattr(truth, name))
         assert np.allclose(written, getattr(truth, name), atol=1e-4)
@@ -87,3 +89,16 @@ def test_a_restored_capture_is_found(kept: Path, tmp_path: Path) -> None:
     with open_records(str(tmp_path / "elsewhere.sqlite")) as records:
         restore(records, tmp_path / "b.backup", tmp_path / "captures")
         assert export_samples(records, 1, "as_found", tmp_path / "s.csv", tmp_path / "captures") == 12
+
+
+def test_samples_of_a_virtual_fixture_say_so(tmp_path: Path) -> None:
+    write_blocks(tmp_path / "a.capture", [0, 4])
+    digest = sha256((tmp_path / "a.capture").read_bytes()).hexdigest()
+    made = job(1, as_left=False, fixture=Fixture("virtual"), capture=CaptureRef("a.capture", digest))
+    with open_records(str(tmp_path / "r.sqlite")) as records:
+        records.save(made, folder=tmp_path)
+        for file in (tmp_path / "s.csv", tmp_path / "s.parquet"):
+            export_samples(records, 1, "as_found", file)
+    lines = (tmp_path / "s.csv").read_text().splitlines()
+    assert lines[0].endswith(",fixture") and all(line.endswith(",virtual") for line in lines[1:])
+    assert pyarrow.parquet.read_table(tmp_path / "s.parquet").schema.metadata[b"fixture"] == b"virtual"

@@ -19,6 +19,8 @@ SAMPLE_COLUMNS = ("time_s", "travel_mm", "pressure_kpa")
 STEP_COLUMN = "step"
 CALIBRATION_COLUMN = "calibration"
 """In a CSV of ours: what state the fixture's calibration was in. Not needed; other words in it are ignored."""
+FIXTURE_COLUMN = "fixture"
+"""In a CSV of ours: what the fixture was. Not needed; any word but `virtual` in it is ignored."""
 
 LARGEST = 1e12
 SHORTEST_PERIOD_S, LONGEST_PERIOD_S = 1e-5, 1.0
@@ -33,13 +35,16 @@ def read_samples(path: Path) -> Samples:
     return read_run(path)[0]
 
 
-def read_run(path: Path) -> tuple[Samples, CalibrationState | None]:
-    """Return the samples of a CSV and, where it says so, the state of the calibration they were read with.
+def read_run(path: Path) -> tuple[Samples, CalibrationState | None, bool]:
+    """Return the samples of a CSV; where it says so, the state of the calibration they were read with; and whether
+    it says of any of them that a virtual fixture made it.
 
     Raises: as `read_samples`.
     """
-    said = [CALIBRATION_COLUMN] if heading(path).count(CALIBRATION_COLUMN) == 1 else []
-    numbers, (words, *states), lines = read_table(path, SAMPLE_COLUMNS, [STEP_COLUMN, *said])
+    header = heading(path)
+    said = [name for name in (CALIBRATION_COLUMN, FIXTURE_COLUMN) if header.count(name) == 1]
+    numbers, (words, *others), lines = read_table(path, SAMPLE_COLUMNS, [STEP_COLUMN, *said])
+    told = {name: set(column) for name, column in zip(said, others, strict=True)}
     time_s, travel_mm, pressure_kpa = numbers
     step = np.empty(len(words), dtype=np.uint8)
     for i, word in enumerate(words):
@@ -64,7 +69,8 @@ def read_run(path: Path) -> tuple[Samples, CalibrationState | None]:
             f"{path}, column time_s: rows are {period_s:g} s apart, which does not look like seconds",
             f"Give time in seconds, {SHORTEST_PERIOD_S:g} to {LONGEST_PERIOD_S:g} s from row to row.",
         )
-    return Samples(time_s, travel_mm, pressure_kpa, step), _state(set(states[0]) if states else set())
+    samples = Samples(time_s, travel_mm, pressure_kpa, step)
+    return samples, _state(told.get(CALIBRATION_COLUMN, set())), "virtual" in told.get(FIXTURE_COLUMN, set())
 
 
 def _state(said: set[str]) -> CalibrationState | None:

@@ -44,7 +44,7 @@ def dump(
         if csv.exists() and not force:
             raise InputError(f"CSV {csv}: is there already", "Name another file, or overwrite it with --force.")
         samples, calibration = capture.samples(), capture.calibration_state()
-        write_csv(samples, csv, calibration)
+        write_csv(samples, csv, calibration, capture.fixture().kind)
         typer.echo(f"{len(samples)} samples written to {csv}", err=as_json)
         if calibration in ("in order", "overdue"):
             typer.echo(textwrap.fill(NOT_IN_CSV, WIDTH), err=True)

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from rodtrue.records import Records, RunRow
 
 SHOWN_AT_ONCE = 25
+OF_BODY = "valve body "
 _RUNS_A_JOB = 2
 
 __all__ = ["CHECK_STANDARD", "SHOWN_AT_ONCE", "DriftWatch", "KeptJob", "RecordsDesk"]
@@ -62,12 +63,16 @@ class RecordsDesk:
     def newest(self, unit: str, verdict: str, count: int) -> tuple[list[KeptJob], bool]:
         """Return the `count` newest jobs, and whether there are older ones.
 
-        unit: text found anywhere in its name, verdict: a word that either of a job's runs has; "" for any.
+        unit: text found anywhere in its name, verdict: a word that either of a job's runs has on its rod, or with
+        `valve body` before it on its valve body; "" for any.
         Raises: InputError, FixtureError.
         """
         from rodtrue.records import RunFilter
 
-        wanted = RunFilter(unit=unit or None, verdict=verdict or None, limit=_RUNS_A_JOB * count + 1)
+        on_rod, on_body = (None, verdict.removeprefix(OF_BODY)) if verdict.startswith(OF_BODY) else (verdict, None)
+        wanted = RunFilter(
+            unit=unit or None, verdict=on_rod or None, body_verdict=on_body, limit=_RUNS_A_JOB * count + 1
+        )
         with self._open() as records:
             found = records.runs(wanted)
             numbers = list(dict.fromkeys(row.job for row in found))

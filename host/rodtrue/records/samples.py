@@ -16,6 +16,7 @@ from rodtrue.records.parquet import write_parquet
 from rodtrue.records.store import Records, job_of
 
 if TYPE_CHECKING:
+    from rodtrue.model.conditions import CalibrationState
     from rodtrue.model.result import Result
 
 Role = Literal["as_found", "as_left"]
@@ -40,9 +41,9 @@ def export_samples(records: Records, number: int, role: Role, path: Path, restor
     capture = read_capture(_capture_of(number, run, Path(kept.folder or ""), restored_to))
     samples = capture.samples()
     if path.suffix == ".csv":
-        write_csv(samples, path, capture.calibration_state())
+        write_csv(samples, path, capture.calibration_state(), run.fixture.kind)
     else:
-        _write_parquet(samples, run, path)
+        _write_parquet(samples, run, path, capture.calibration_state())
     return len(samples)
 
 
@@ -62,14 +63,19 @@ def _capture_of(number: int, run: Result, folder: Path, restored_to: Path | None
     )
 
 
-def _write_parquet(samples: Samples, run: Result, path: Path) -> None:
+def _write_parquet(samples: Samples, run: Result, path: Path, calibration: CalibrationState) -> None:
     columns = {
         "time_s": samples.time_s,
         "travel_mm": samples.travel_mm,
         "pressure_kpa": samples.pressure_kpa,
         "step": np.array(STEPS)[samples.step],
     }
+    about = {
+        "fixture": run.fixture.kind,
+        "calibration": calibration,
+        "capture_sha256": run.capture.sha256 or "",
+    }
     try:
-        write_parquet(path, columns, {"fixture_kind": run.fixture.kind, "capture_sha256": run.capture.sha256 or ""})
+        write_parquet(path, columns, about)
     except OSError as error:
         raise InputError(f"{path}: cannot be written ({error.strerror or error})", "Name another file.") from error

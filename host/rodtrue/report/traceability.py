@@ -17,7 +17,7 @@ def calibration_words(result: Result, units: Units) -> str:
     held = result.fixture.calibration
     codes = {finding.code for finding in result.findings}
     if held is None:
-        if result.fixture.kind == "csv" and not UNCALIBRATED & codes:
+        if result.fixture.identity is None and not UNCALIBRATED & codes:  # from a CSV
             return "not recorded: the profile's half-widths"
         return "none: nominal values and the parts' uncertainty"
     said = [

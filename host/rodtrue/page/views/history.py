@@ -11,7 +11,7 @@ from nicegui import ui
 from rodtrue.model.errors import RodtrueError
 from rodtrue.page.elements import box, key, pick, say, text_field
 from rodtrue.page.engine import Engine
-from rodtrue.page.history import SHOWN_AT_ONCE, KeptJob, RecordsDesk
+from rodtrue.page.history import OF_BODY, SHOWN_AT_ONCE, KeptJob, RecordsDesk
 from rodtrue.page.views.results import draw_result, draw_shape, main_verdict
 from rodtrue.run.words import BODY_WORDS, VIRTUAL_MARK, Units, length
 
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from rodtrue.records import RunRow
 
 _VERDICTS = {"": "any"} | {word: word for word in ("long", "short", "correct", "undecided", "no result")}
+_VERDICTS |= {OF_BODY + word: OF_BODY + word for word in ("conforming", "nonconforming", "undecided")}
 _ROLES = {"as_found": "As found", "as_left": "As left"}
 
 
