@@ -156,7 +156,7 @@ def test_a_check_standard_whose_fixture_did_not_say_who_it_is_is_kept_too(
         result = judge_capture(capture)
         return replace(result, fixture=replace(result.fixture, identity=None))
 
-    mocker.patch("rodtrue.run.guided.judge_capture", nameless)
+    mocker.patch("rodtrue.run.under_way.judge_capture", nameless)
     place = tmp_path / "r.sqlite"
     engine = Engine(tmp_path / "out", desk=RecordsDesk(str(place)))
     engine.start()

@@ -142,7 +142,7 @@ def test_an_undecided_run_is_extended_once_where_more_sweeps_can_decide_it(
         settle = Settle(possible=possible, sweeps=4, limiting_row="some row")
         return replace(judge_capture(capture), verdict="undecided", settle=settle)
 
-    mocker.patch("rodtrue.run.guided.judge_capture", undecided)
+    mocker.patch("rodtrue.run.under_way.judge_capture", undecided)
     job = bench(tmp_path)
     prompts = job.play({"adjust": "no"})
     counted = [prompt.done for prompt in prompts if isinstance(prompt, Sweeping) and prompt.target > 3]

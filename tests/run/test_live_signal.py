@@ -7,7 +7,8 @@ import pytest
 from numpy.typing import NDArray
 
 from rodtrue.model.profile import Thresholds
-from rodtrue.run.live import LiveSignal, Sweep, indication, pace_advice, wanted_half_s
+from rodtrue.run.live import LiveSignal, indication
+from rodtrue.run.pace import Sweep, pace_advice, wanted_half_s
 
 RATE_HZ = 500
 ZERO_MM = 12.0

@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from rodtrue.run.guided import GuidedRun
-from rodtrue.run.live import indication, wanted_half_s
+from rodtrue.run.live import indication
+from rodtrue.run.pace import wanted_half_s
 from rodtrue.run.prompts import Sweeping
 
 MOST_POINTS = 12_000

@@ -12,9 +12,10 @@ from rodtrue.model.result import Result
 from rodtrue.page.choice import Choice, Hands
 from rodtrue.page.history import DriftWatch
 from rodtrue.page.trainer import ExerciseShown
-from rodtrue.run.guided import GuidedRun, Label
+from rodtrue.run.guided import GuidedRun
 from rodtrue.run.live import Notice
 from rodtrue.run.prompts import Prompt
+from rodtrue.run.under_way import Label
 from rodtrue.run.words import Units
 
 Phase = Literal["choose", "opening", "run", "over"]

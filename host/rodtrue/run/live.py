@@ -1,4 +1,4 @@
-"""What a run shows while it goes on: travel, pressure, sweeps counted, pace, and things said at once.
+"""What a run shows while it goes on: travel, pressure, sweeps counted, and things said at once.
 
 An indication only. It never uses the words of a verdict: looking often would spoil the verdict's
 95 %, and the verdict is formed elsewhere, after the planned sweeps.
@@ -13,10 +13,11 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from rodtrue.analysis.stream import RunningBins
 from rodtrue.model.conditions import Reference
 from rodtrue.model.profile import Thresholds
-from rodtrue.run.words import length, pressure, speed
+from rodtrue.run.pace import Sweep
+from rodtrue.run.ramp_so_far import ramp_so_far
+from rodtrue.run.words import length, pressure
 
 _Array = NDArray[np.float64]
 
@@ -30,8 +31,6 @@ REPEAT_S = 2.0
 """A breach of a limit that goes on is said again after this device time."""
 
 LEAVING_MM = 0.6
-PACES_S = (3.0, 1.5)
-"""Seconds for one way, from sweep to sweep."""
 
 SPEED_OVER_S = 0.2
 """The speed that is shown is the mean over this device time: under a tremor's period it would flicker."""
@@ -41,24 +40,10 @@ USUAL_TOP_MM = 30.0
 
 REST_TIME_S = 0.7
 REST_RANGE_MM = 0.08
-RAMP_RISE_KPA = 120.0
-"""Rise over the lowest pressure up to which the ramp is read for the indication: below plateau and detent. The
-lowest, because a sweep that begins on the ramp may begin far above the baseline."""
-
-LEAST_RISE_KPA = 15.0
 
 RETURN_RISE_KPA = 25.0
 """A rise of the rest pressure from sweep to sweep that friction at rest (common practice: up to
 1 mm of linkage) hardly explains."""
-
-
-@dataclass(frozen=True)
-class Sweep:
-    """One counted sweep: how far it went above zero and how fast each way."""
-
-    top_mm: float
-    opening_mm_per_s: float
-    closing_mm_per_s: float
 
 
 @dataclass(frozen=True)
@@ -258,29 +243,7 @@ class LiveSignal:
                 (sweep.top_mm - above_mm) / max(time_s - sweep.top_at_s, 1e-3),
             )
         )
-        self._read_ramp()
-
-    def _read_ramp(self) -> None:
-        """Find where the ramp so far, carried back, meets the baseline, and its corner points.
-
-        Openings and closings count alike, so that friction and lag nearly cancel. None: no ramp yet.
-        """
-        self.onset_mm, self.ramp = None, []
-        travel_mm, pressure_kpa = np.array(self.trace).T
-        baseline_kpa = self.baseline_kpa or 0.0
-        near = pressure_kpa < pressure_kpa.min() + RAMP_RISE_KPA
-        if np.ptp(travel_mm[near]) < LEAVING_MM or np.ptp(pressure_kpa[near]) < LEAST_RISE_KPA:
-            return
-        span = float(travel_mm[near].min()), float(np.nextafter(travel_mm[near].max(), np.inf))
-        bins = RunningBins(*span, reference=baseline_kpa)
-        bins.add(travel_mm[near], pressure_kpa[near])
-        fit = bins.fit()
-        if fit is None:
-            return
-        self.onset_mm = onset_mm = fit.meets(baseline_kpa)
-        top_mm = fit.upper if fit.upper is not None else span[1]
-        foot = [(span[0], baseline_kpa)] if onset_mm > span[0] else []
-        self.ramp = [*foot, (onset_mm, baseline_kpa), (top_mm, baseline_kpa + fit.slope * (top_mm - onset_mm))]
+        self.onset_mm, self.ramp = ramp_so_far(self.trace, self.baseline_kpa or 0.0)
 
     def _watch_pressure_limit(self, time_s: float, pressure_kpa: float) -> None:
         if pressure_kpa < ENDED * self._thresholds.pressure_limit_kpa:
@@ -328,22 +291,3 @@ def indication(live: LiveSignal) -> str:
     if live.onset_mm is None:
         return "The pressure has shown no clear ramp in these sweeps."
     return f"The ramp so far, carried back, begins at about {length(live.onset_mm, signed=True)}."
-
-
-def wanted_half_s(sweeps: list[Sweep]) -> float:
-    """Return how many seconds the next sweep is to take each way: slow and quick by turns tells lag from friction."""
-    return PACES_S[len(sweeps) % len(PACES_S)]
-
-
-def pace_advice(sweeps: list[Sweep], too_fast_mm_per_s: float) -> str:
-    """Return one sentence on the last sweep's pace, and on the next one's; speeds in mm/s."""
-    half = f"{wanted_half_s(sweeps):g} seconds"
-    if not sweeps:
-        return f"Start slowly: about {half} to open, {half} to close."
-    last = sweeps[-1]
-    fastest = max(last.opening_mm_per_s, last.closing_mm_per_s)
-    if fastest > too_fast_mm_per_s:
-        return f"Too fast: {speed(fastest)}. Stay under {speed(too_fast_mm_per_s)}."
-    if not 0.5 <= last.opening_mm_per_s / last.closing_mm_per_s <= 2.0:
-        return "Close as slowly as you opened: your hand leads the springs back."
-    return f"Good. The next one {'quicker' if len(sweeps) % 2 else 'slower'}, about {half} each way."

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from rodtrue.model.result import Result
@@ -11,10 +9,8 @@ from rodtrue.model.samples import BASELINE, NO_STEP, RESPONSE, SWEEP, ZERO
 from rodtrue.run.preparation import check_preconditions
 from rodtrue.run.prompts import AGAIN, FINISH, GO_ON, NO, STOP, UNKNOWN, YES, Ask, Sweeping, Wait
 from rodtrue.run.safety import TO_HOOK_UP, RunStopped, Script, check_return, confirm, power_off, power_on
+from rodtrue.run.under_way import RunUnderWay
 from rodtrue.run.words import length, pressure
-
-if TYPE_CHECKING:
-    from rodtrue.run.guided import GuidedRun
 
 TAPS = 4
 """One to begin with, and three whose approaches show how well the lever comes back."""
@@ -42,7 +38,7 @@ _NO_ROD = (
 )
 
 
-def measure(run: GuidedRun) -> Script[Result]:
+def measure(run: RunUnderWay) -> Script[Result]:
     """One run: rod unhooked, zero, baseline, response, rod hooked up, sweeps, verdict.
 
     With a body alone there is nothing to unhook or to hook up: the lever itself is moved throughout.
@@ -63,7 +59,7 @@ def measure(run: GuidedRun) -> Script[Result]:
     return (yield from _sweep_and_judge(run))
 
 
-def _unhook(run: GuidedRun) -> Script[None]:
+def _unhook(run: RunUnderWay) -> Script[None]:
     run.enter("unhook")
     run.live.over("rod_holds_throttle")
     answer = yield Ask("rod_unhooked", _UNHOOK[run.settings.drive], (YES, NO, UNKNOWN), in_words=True)
@@ -87,14 +83,14 @@ def _unhook(run: GuidedRun) -> Script[None]:
     run.note("rod_unhooked", answer={YES: True, NO: False}.get(answer or ""))
 
 
-def _no_rod(run: GuidedRun) -> Script[None]:
+def _no_rod(run: RunUnderWay) -> Script[None]:
     """Have it said that no rod is fitted: then none can hold the lever off its stop, and the baseline is proven."""
     run.enter("no_rod")
     yield from confirm(run, "no_rod", _NO_ROD)
     run.note("rod_unhooked", answer=True)
 
 
-def _zero(run: GuidedRun) -> Script[None]:
+def _zero(run: RunUnderWay) -> Script[None]:
     run.enter("zero")
     while True:
         yield Ask("zero_ready", run.wording.zero_ready)
@@ -109,7 +105,7 @@ def _zero(run: GuidedRun) -> Script[None]:
     run.zero_mm = run.live.zero_mm = float(np.mean(travel_mm))
 
 
-def _baseline(run: GuidedRun) -> Script[None]:
+def _baseline(run: RunUnderWay) -> Script[None]:
     """The lever tapped to its stop; the step begins after the first tap and shows the others as blips."""
     run.enter("baseline")
     pressures = []
@@ -127,7 +123,7 @@ def _baseline(run: GuidedRun) -> Script[None]:
     run.baseline_noise_kpa = float(np.std(every))
 
 
-def _response(run: GuidedRun) -> Script[None]:
+def _response(run: RunUnderWay) -> Script[None]:
     """Show that the valve answers: push the unhooked rod, or the lever itself; pressure rises; let go."""
     run.enter("response")
     needed_kpa = max(run.settings.profile.thresholds.response_noise_ratio * run.baseline_noise_kpa, 1.0)
@@ -158,13 +154,13 @@ def _response(run: GuidedRun) -> Script[None]:
             return
 
 
-def _mark_response(run: GuidedRun, first: int) -> None:
+def _mark_response(run: RunUnderWay, first: int) -> None:
     """Mark the push by hand, answered or not: a valve that does not answer is a finding too."""
     run.step(RESPONSE, first)
     run.step(NO_STEP)
 
 
-def _hook_up(run: GuidedRun) -> Script[None]:
+def _hook_up(run: RunUnderWay) -> Script[None]:
     run.enter("hook_up")
     if run.settings.drive == "throttle":
         yield from power_off(run, TO_HOOK_UP)
@@ -177,13 +173,13 @@ def _hook_up(run: GuidedRun) -> Script[None]:
         run.enter("hook_up")
 
 
-def _check_rest(run: GuidedRun) -> Script[None]:
+def _check_rest(run: RunUnderWay) -> Script[None]:
     """Check the rest once more, with pressure; the sweeps begin with it."""
     first = yield from _rest_on_stop(run)
     run.step(SWEEP, first)
 
 
-def _rest_on_stop(run: GuidedRun) -> Script[int]:
+def _rest_on_stop(run: RunUnderWay) -> Script[int]:
     """After hooking up the pin must rest where it was at zero, or the rod holds the throttle; so must a lever.
 
     Returns the first sample of the rest that was accepted. Only a virtual unit, which cannot hurt anybody,
@@ -215,7 +211,7 @@ def _rest_on_stop(run: GuidedRun) -> Script[int]:
     return first
 
 
-def _sweep_and_judge(run: GuidedRun) -> Script[Result]:
+def _sweep_and_judge(run: RunUnderWay) -> Script[Result]:
     plan = run.settings.profile.plan
     run.enter("sweeps")
     run.live.forget_sweeps()
@@ -232,7 +228,7 @@ def _sweep_and_judge(run: GuidedRun) -> Script[Result]:
     return result
 
 
-def _count_sweeps(run: GuidedRun, target: int) -> Script[bool]:
+def _count_sweeps(run: RunUnderWay, target: int) -> Script[bool]:
     """Wait for sweeps until `target` are done; true where the operator ended it before."""
     while len(run.live.sweeps) < target:
         least = run.settings.profile.plan.least_sweeps

@@ -5,18 +5,13 @@ The items are common practice, no source; the unit's service information comes f
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
+from numpy.typing import NDArray
 
 from rodtrue.run.prompts import AGAIN, GO_ON, STOP, YES, Ask, CheckItem, Checklist, Wait
 from rodtrue.run.safety import RunStopped, Script, resting_place
+from rodtrue.run.under_way import RunUnderWay
 from rodtrue.run.words import length, pressure
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from rodtrue.run.guided import GuidedRun
 
 NOT_FITTED = "not fitted"
 SENSE_S = 15.0
@@ -26,7 +21,7 @@ SENSE_MM = 4.0
 _SENSE_MEAN_SAMPLES = 10
 
 
-def prepare(run: GuidedRun) -> Script[float | None]:
+def prepare(run: RunUnderWay) -> Script[float | None]:
     """Engine off: go through what is fitted, and show which way travel counts. Once a job.
 
     Return where the pin rested before it was moved for that, in mm from the sensor's own origin; None where that
@@ -39,7 +34,7 @@ def prepare(run: GuidedRun) -> Script[float | None]:
     return (yield from _show_sense(run))
 
 
-def check_preconditions(run: GuidedRun) -> Script[None]:
+def check_preconditions(run: RunUnderWay) -> Script[None]:
     """With pressure: go through what must hold for a measurement to mean anything. Once a job."""
     if run.preconditions_met:
         return
@@ -48,7 +43,7 @@ def check_preconditions(run: GuidedRun) -> Script[None]:
     run.preconditions_met = True
 
 
-def _fitting(run: GuidedRun) -> tuple[CheckItem, ...]:
+def _fitting(run: RunUnderWay) -> tuple[CheckItem, ...]:
     limits, thresholds = run.settings.profile.limits, run.settings.profile.thresholds
     return (
         CheckItem("port_and_adapter", "Which port is it, and which adapter and hose are on it?", ()),
@@ -90,14 +85,14 @@ def _range(limits: tuple[float | None, float | None]) -> str:
     return f"at least {pressure(low)}" if low is not None else f"at most {pressure(high or 0.0)}"
 
 
-def _go_through(run: GuidedRun, checklist: Checklist) -> Script[None]:
+def _go_through(run: RunUnderWay, checklist: Checklist) -> Script[None]:
     run.ticked.clear()
     yield checklist
     for item in checklist.items:
         run.checked(checklist.code, item)
 
 
-def _show_sense(run: GuidedRun) -> Script[float | None]:
+def _show_sense(run: RunUnderWay) -> Script[float | None]:
     """Travel must rise as the throttle opens, or the sensor sits the other way round; return the rest before."""
     wording = run.wording
     while True:
@@ -125,11 +120,11 @@ def _show_sense(run: GuidedRun) -> Script[float | None]:
             return None
 
 
-def _has_moved(run: GuidedRun) -> bool:
+def _has_moved(run: RunUnderWay) -> bool:
     return abs(_moved_mm(run)) > SENSE_MM
 
 
-def _moved_mm(run: GuidedRun) -> float:
+def _moved_mm(run: RunUnderWay) -> float:
     """Return how far travel has gone from where it began, whichever way it went farther."""
     travel_mm: NDArray[np.float64] = run.collected()[0]
     whole = len(travel_mm) // _SENSE_MEAN_SAMPLES * _SENSE_MEAN_SAMPLES

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Generator
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from rodtrue.run.cautions import When, cautions_for
 from rodtrue.run.prompts import (
@@ -20,10 +20,8 @@ from rodtrue.run.prompts import (
     Sweeping,
     Wait,
 )
+from rodtrue.run.under_way import RunUnderWay
 from rodtrue.run.words import length
-
-if TYPE_CHECKING:
-    from rodtrue.run.guided import GuidedRun
 
 T = TypeVar("T")
 Script = Generator[Prompt, str | None, T]
@@ -59,7 +57,7 @@ class RunStopped(Exception):
     """The operator ended the run before there was something to judge."""
 
 
-def acknowledge(run: GuidedRun, when: When) -> Script[None]:
+def acknowledge(run: RunUnderWay, when: When) -> Script[None]:
     """Show the cautions of one moment, each until it is acknowledged."""
     run.enter("finish" if when == "after" else "cautions" if when == "before" else "adjust")
     for caution in cautions_for(when, run.settings.drive, run.settings.reference):
@@ -69,7 +67,7 @@ def acknowledge(run: GuidedRun, when: When) -> Script[None]:
         run.acknowledged(caution)
 
 
-def confirm(run: GuidedRun, code: str, text: str) -> Script[None]:
+def confirm(run: RunUnderWay, code: str, text: str) -> Script[None]:
     """Ask until the answer is yes; `stop` ends the run."""
     while True:
         answer = yield Ask(code, text, (YES, NO, STOP), in_words=True)
@@ -80,13 +78,13 @@ def confirm(run: GuidedRun, code: str, text: str) -> Script[None]:
             raise RunStopped
 
 
-def power_off(run: GuidedRun, what_for: str) -> Script[None]:
+def power_off(run: RunUnderWay, what_for: str) -> Script[None]:
     """Have it confirmed that the engine, or a bench's supply, is off; asked once wherever it has been on."""
     yield from confirm(run, "power_off", f"{_POWER_OFF[run.settings.drive]}: {what_for}. Is it off?")
     run.live.running_limit_mm = None
 
 
-def power_on(run: GuidedRun) -> Script[None]:
+def power_on(run: RunUnderWay) -> Script[None]:
     """Have it confirmed that there is pressure; on the throttle itself the running limit holds from now on."""
     run.enter("power")
     if run.settings.drive == "throttle":
@@ -97,7 +95,7 @@ def power_on(run: GuidedRun) -> Script[None]:
         yield from _idle_speed(run)
 
 
-def _idle_speed(run: GuidedRun) -> Script[None]:
+def _idle_speed(run: RunUnderWay) -> Script[None]:
     """Have the engine's speed read: the fixture has no sensor for it, so its limit is kept by eye."""
     limit_rpm = run.settings.profile.thresholds.idle_speed_limit_rpm
     run.note("idle_speed_limit", limit_rpm=limit_rpm)
@@ -110,7 +108,7 @@ def _idle_speed(run: GuidedRun) -> Script[None]:
     )
 
 
-def check_return(run: GuidedRun, *, rod_on_pin: bool = True, rested_mm: float | None = None) -> Script[None]:
+def check_return(run: RunUnderWay, *, rod_on_pin: bool = True, rested_mm: float | None = None) -> Script[None]:
     """Engine off: full opening and release bring the pin back to one place, three times.
 
     rested_mm: where it rested before it was moved at all, where that is known. It counts, and so do the places
@@ -146,7 +144,7 @@ def check_return(run: GuidedRun, *, rod_on_pin: bool = True, rested_mm: float | 
             rests.clear()
 
 
-def _three_returns(run: GuidedRun, rests: list[float], rod_on_pin: bool) -> Script[bool]:
+def _three_returns(run: RunUnderWay, rests: list[float], rod_on_pin: bool) -> Script[bool]:
     """Add the rest before and after each of three openings to `rests`, in mm; false where they ended early."""
     yield Ask("return_ready", run.wording.return_ready.format(rod="on" if rod_on_pin else "off", times=RETURNS))
     if not (yield from _add_rest(run, rests)):
@@ -162,7 +160,7 @@ def _three_returns(run: GuidedRun, rests: list[float], rod_on_pin: bool) -> Scri
     return True
 
 
-def _add_rest(run: GuidedRun, rests: list[float]) -> Script[bool]:
+def _add_rest(run: RunUnderWay, rests: list[float]) -> Script[bool]:
     """Add where the pin has come to rest; false, and nothing added, where it goes on moving."""
     rest_mm = yield from resting_place(run)
     if rest_mm is None:
@@ -171,7 +169,7 @@ def _add_rest(run: GuidedRun, rests: list[float]) -> Script[bool]:
     return True
 
 
-def resting_place(run: GuidedRun) -> Script[float | None]:
+def resting_place(run: RunUnderWay) -> Script[float | None]:
     """Return where the pin has come to rest, in mm from the sensor's own origin; None where it goes on moving."""
     yield Wait("return_rest", "Keep still.", SETTLE_S, lambda: run.live.at_rest)
     still = run.live.rest_range_mm <= run.settings.profile.thresholds.rest_shift_mm

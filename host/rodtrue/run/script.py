@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING
 
 from rodtrue.analysis.judge import STRADDLES
 from rodtrue.model.result import Result
@@ -21,10 +20,8 @@ from rodtrue.run.safety import (
     check_return,
     power_off,
 )
+from rodtrue.run.under_way import Label, RunUnderWay
 from rodtrue.run.words import BODY_WORDS
-
-if TYPE_CHECKING:
-    from rodtrue.run.guided import GuidedRun, Label
 
 UNTIL_PLUGGED_IN_S = 1e9
 
@@ -39,7 +36,7 @@ class FixtureBack(Exception):
     """The fixture was lost and is there again: its samples begin anew, so zero and baseline must too."""
 
 
-def whole_job(run: GuidedRun) -> Script[None]:
+def whole_job(run: RunUnderWay) -> Script[None]:
     """The as-found run, the adjustment or repair if one is wanted, and the as-left run."""
     run.open_capture("as-found")
     yield from acknowledge(run, "before")
@@ -65,18 +62,18 @@ def whole_job(run: GuidedRun) -> Script[None]:
     run.close_capture()
 
 
-def _as_found(run: GuidedRun) -> Script[Result]:
+def _as_found(run: RunUnderWay) -> Script[Result]:
     rested_mm = yield from prepare(run)
     yield from check_return(run, rested_mm=rested_mm)
     return (yield from measure(run))
 
 
-def _as_left(run: GuidedRun, moved: str, advised_mm: float | None) -> Script[Result]:
+def _as_left(run: RunUnderWay, moved: str, advised_mm: float | None) -> Script[Result]:
     run.note("adjusted", moved=moved, advised_mm=advised_mm)
     return (yield from measure(run))
 
 
-def _measured(run: GuidedRun, label: Label, steps: Callable[[GuidedRun], Script[Result]]) -> Script[Result]:
+def _measured(run: RunUnderWay, label: Label, steps: Callable[[RunUnderWay], Script[Result]]) -> Script[Result]:
     """Do the steps that need samples; from the first one on, in a new capture, each time the fixture comes back."""
     while True:
         run.needs_fixture = True
@@ -102,7 +99,7 @@ def _advised_mm(result: Result) -> float | None:
     return result.correction.amount_mm if result.correction else None
 
 
-def _adjust(run: GuidedRun, result: Result) -> Script[str | None]:
+def _adjust(run: RunUnderWay, result: Result) -> Script[str | None]:
     """Offer the correction; return what the operator says was done, or None where nothing was."""
     run.enter("adjust")
     answer = yield Ask("adjust", "Adjust the rod now and measure again?", (YES, NO))
@@ -126,7 +123,7 @@ def worth_repairing(result: Result) -> bool:
     return result.body_verdict != "conforming"
 
 
-def _repair(run: GuidedRun, result: Result) -> Script[str | None]:
+def _repair(run: RunUnderWay, result: Result) -> Script[str | None]:
     """Offer to put the valve body right; return what the operator says was done, or None where nothing was.
 
     One that is undecided may want a closer measurement and no repair: there Enter leaves it as it is.
