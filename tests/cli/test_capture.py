@@ -106,7 +106,7 @@ def test_dump_writes_csv_that_judge_reads(tmp_path: Path) -> None:
     assert len(csv.read_text().splitlines()) == 1 + len(read_capture(path).stream.index)
     ended = rodtrue("judge", "--json", csv)
     assert ended.code == 0
-    assert json.loads(ended.out)["fixture"]["kind"] == "csv"
+    assert json.loads(ended.out)["fixture"]["kind"] == "virtual", "what a virtual fixture made stays marked"
 
 
 def test_dump_refuses_what_is_no_capture(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ from typer.testing import CliRunner
 
 from records.made_up_jobs import job
 from rodtrue.cli import app
-from rodtrue.cli.records_show import comparison_lines
+from rodtrue.cli.records_show import Compared, comparison_lines
 from rodtrue.model.errors import InputError
 
 
@@ -65,7 +65,12 @@ def test_compare_shows_as_found_beside_as_left(run, tmp_path):
     assert "+0.001 in (+0.02 mm)" in shown
     assert max(len(line) for line in shown.splitlines()) <= 80
     assert isinstance(run("compare", 2).exception, InputError)
-    assert run("compare", 1, 2, "--json").exit_code == 0
+    rows = json.loads(run("compare", 1, 2, "--json").stdout)["rows"]
+    (slope,) = [row for row in rows if row["name"] == "slope"]
+    assert slope["values"] == [11.1, 11.1] and slope["expanded_uncertainties"] == [0.1, 0.1]
+    run("add", stored(tmp_path, 3, as_left=False, reference="lever_stop"))
+    assert ["reference", "curb", "idle", "lever", "stop"] in map(str.split, run("compare", 1, 3).stdout.splitlines())
+    assert "-2.44 mm (-0.096 in)" in run("compare", 1, "--units", "metric").stdout
 
 
 def test_one_bad_file_stops_none_of_the_others(run, tmp_path):
@@ -109,14 +114,31 @@ def test_a_job_that_is_not_there_is_named(run, words):
 
 def test_compared_values_near_nought_have_no_sign_and_a_rod_error_has_one():
     rows = [
-        {"name": "return_error", "unit": "kPa", "values": [-0.01, 0.4]},
-        {"name": "friction", "unit": "mm", "values": [0.36, -0.001]},
-        {"name": "rod_error", "unit": "mm", "values": [0.5, -2.43]},
+        Compared("return_error", "kPa", [-0.01, 0.4], [None, None]),
+        Compared("friction", "mm", [0.36, -0.001], [None, None]),
+        Compared("rod_error", "mm", [0.5, -2.43], [None, None]),
     ]
     _, pressure, friction, error = comparison_lines(["1 as found", "1 as left"], rows)
     assert pressure.split("  ")[-1].strip() == "0.1 psi (0.4 kPa)" and "-0" not in pressure
-    assert "0.014 in (0.36 mm)" in friction and "+" not in friction and "-0" not in friction
+    assert "0.0142 in (0.36 mm)" in friction and "+" not in friction and "-0" not in friction
     assert "+0.020 in (+0.50 mm)" in error and "-0.096 in (-2.43 mm)" in error
+
+
+def test_what_is_compared_is_told_to_the_digits_that_its_uncertainty_warrants():
+    rows = [
+        Compared("return_error", "kPa", [0.20, 0.26], [0.04, 0.04]),
+        Compared("ripple", "kPa", [0.9, 1.1], [0.2, 3.0]),
+        Compared("slope", "kPa/mm", [11.13, 11.30], [0.20, 0.20]),
+        Compared("friction", "mm", [0.271, 0.280], [0.002, 0.002]),
+    ]
+    _, returned, ripple, slope, friction = comparison_lines(["1 as found", "1 as left"], rows)
+    assert returned.split("  ")[-1].strip() == "0.038 psi (0.26 kPa)" and "0.029 psi (0.20 kPa)" in returned
+    assert "0.13 psi (0.9 kPa)" in ripple and ripple.split("  ")[-1].strip() == "0.2 psi (1.1 kPa)"
+    assert "41.0 psi/in (11.13 kPa/mm)" in slope and "41.6 psi/in (11.30 kPa/mm)" in slope
+    assert "0.01067 in (0.271 mm)" in friction
+    (_, metric, *_) = comparison_lines(["1 as found", "1 as left"], rows, "metric")
+    assert "0.26 kPa (0.038 psi)" in metric
+    assert max(map(len, comparison_lines(["1 as found", "1 as left"], rows))) <= 80
 
 
 def test_a_list_cut_short_says_how_to_see_the_rest_and_an_empty_one_how_to_fill_it(run, tmp_path):

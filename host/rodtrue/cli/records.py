@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from rodtrue.cli.new_file import write_new
-from rodtrue.cli.options import UnitsOption, UnitsWord
+from rodtrue.cli.options import FirstUnitsOption, UnitsOption, UnitsWord
 from rodtrue.cli.records_options import (
     EVERY_FILTER,
     Job,
@@ -71,6 +71,7 @@ def list_runs(wanted: RunFilter, place: Place = None, as_json: Json = False) -> 
 def show(
     job: Job,
     out: Annotated[Path | None, typer.Option(metavar="FILE.json", help="Write the job for `rodtrue report`.")] = None,
+    units: FirstUnitsOption = UnitsWord.inch,
     place: Place = None,
     as_json: Json = False,
 ) -> None:
@@ -90,7 +91,7 @@ def show(
             typer.echo(line)
         for role, result in runs_of(stored):
             typer.echo(f"\n{role.replace('_', ' ').upper()}")
-            show_result(result, with_budget=False)
+            show_result(result, units.value, with_budget=False)
 
 
 def report(
@@ -111,6 +112,7 @@ def compare(
     other: Annotated[
         int | None, typer.Argument(metavar="JOB", help="Another job; default: the same job as left.")
     ] = None,
+    units: FirstUnitsOption = UnitsWord.inch,
     place: Place = None,
     as_json: Json = False,
 ) -> None:
@@ -131,7 +133,7 @@ def compare(
     if as_json:
         typer.echo(encode({"runs": [name for name, _ in sides], "rows": rows}))
         return
-    for line in comparison_lines([name for name, _ in sides], rows):
+    for line in comparison_lines([name for name, _ in sides], rows, units.value):
         typer.echo(line)
 
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from rodtrue.model.units import kpa_to_psi, mm_to_inch
+from rodtrue.model.both_units import Units, length
+from rodtrue.model.units import mm_to_inch
+from rodtrue.report.shown import value_texts
 from rodtrue.run.words import BODY_WORDS
 
 if TYPE_CHECKING:
@@ -41,52 +44,66 @@ def run_lines(rows: Sequence[RunRow]) -> Iterator[str]:
         yield "* virtual fixture, not a measurement"
 
 
-def comparison(one: Result, other: Result) -> list[dict[str, object]]:
-    """Rows of name, unit and both values, of what two results say."""
-    rows: list[dict[str, object]] = [
-        {"name": "verdict", "unit": "", "values": [one.verdict, other.verdict]},
-        {"name": "body_verdict", "unit": "", "values": [one.body_verdict, other.body_verdict]},
-        {
-            "name": "rod_error",
-            "unit": "mm",
-            "values": [None if r.rod_error is None else r.rod_error.value_mm for r in (one, other)],
-        },
+@dataclass(frozen=True)
+class Compared:
+    """One quantity of two results: values, and the expanded uncertainty of each where it has one."""
+
+    name: str
+    unit: str
+    values: list[Any]
+    expanded_uncertainties: list[float | None]
+
+
+def comparison(one: Result, other: Result) -> list[Compared]:
+    """What two results say, side by side."""
+    sides = (one, other)
+    rows = [
+        Compared("reference", "", [each.reference.replace("_", " ") for each in sides], [None, None]),
+        Compared("verdict", "", [each.verdict for each in sides], [None, None]),
+        Compared("body_verdict", "", [each.body_verdict for each in sides], [None, None]),
+        Compared(
+            "rod_error",
+            "mm",
+            [None if each.rod_error is None else each.rod_error.value_mm for each in sides],
+            [None if each.rod_error is None else each.rod_error.expanded_uncertainty_mm for each in sides],
+        ),
     ]
-    theirs = {c.name: c for c in other.characteristics}
+    theirs = {each.name: each for each in other.characteristics}
     for mine in one.characteristics:
         if mine.name in theirs:
-            rows.append({"name": mine.name, "unit": mine.unit, "values": [mine.value, theirs[mine.name].value]})
-    rows.append({"name": "findings", "unit": "", "values": [[f.code for f in r.findings] for r in (one, other)]})
+            pair = (mine, theirs[mine.name])
+            rows.append(
+                Compared(
+                    mine.name, mine.unit, [each.value for each in pair], [each.expanded_uncertainty for each in pair]
+                )
+            )
+    rows.append(Compared("findings", "", [[each.code for each in side.findings] for side in sides], [None, None]))
     return rows
 
 
-def comparison_lines(names: Sequence[str], rows: Sequence[dict[str, object]]) -> Iterator[str]:
-    """A table of both runs, inches and psi before millimetres and kPa."""
-    yield f"{'':<24}{names[0]:>26}{names[1]:>26}"
+def comparison_lines(names: Sequence[str], rows: Sequence[Compared], first: Units = "inch") -> Iterator[str]:
+    """A table of both runs, in both unit systems, to the digits that the uncertainty warrants."""
+    yield f"{'':<20}{names[0]:>30}{names[1]:>30}"
     for row in rows:
-        values = row["values"]
-        assert isinstance(values, list)
-        if row["name"] == "findings":
-            for name, codes in zip(names, values, strict=True):
+        if row.name == "findings":
+            for name, codes in zip(names, row.values, strict=True):
                 yield f"findings, {name}: {', '.join(codes) or 'none'}"
             continue
-        sign = "+" if row["name"] == "rod_error" else "z"
-        cells = [_cell(value, str(row["unit"]), sign) for value in values]
-        yield f"{str(row['name']).replace('_', ' '):<24}{cells[0]:>26}{cells[1]:>26}"
+        cells = [
+            _cell(value, row, reach, first)
+            for value, reach in zip(row.values, row.expanded_uncertainties, strict=True)
+        ]
+        yield f"{row.name.replace('_', ' '):<20}{cells[0]:>30}{cells[1]:>30}"
 
 
-def _cell(value: object, unit: str, sign: str) -> str:
+def _cell(value: Any, row: Compared, reach: float | None, first: Units) -> str:
     if value is None:
         return "not determined"
     if not isinstance(value, float):
         return str(value)
-    if unit == "mm":
-        return f"{mm_to_inch(value):{sign}.3f} in ({value:{sign}.2f} mm)"
-    if unit == "kPa":
-        return f"{kpa_to_psi(value):z.1f} psi ({value:z.1f} kPa)"
-    if unit == "kPa/mm":
-        return f"{kpa_to_psi(value) * 25.4:.0f} psi/in ({value:.1f} kPa/mm)"
-    return f"{value:.4g} {unit}"
+    if row.name == "rod_error":
+        return length(value, True, first)
+    return "{} ({})".format(*value_texts(value, row.unit, reach, first))
 
 
 def when(taken_at: str | None) -> str:

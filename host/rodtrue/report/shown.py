@@ -75,14 +75,10 @@ def signed(value_mm: float | None, units: Units) -> str:
 
 def characteristic_texts(shown: Characteristic, units: Units) -> dict[str, str]:
     """Return name, value in either system, limits and decision of a characteristic."""
-    factor, us, us_digits, digits = _CONVERSIONS.get(shown.unit, (1.0, shown.unit, 3, 3))
+    us = _CONVERSIONS.get(shown.unit, (1.0, shown.unit, 3, 3))[1]
 
     def written(number: float | None, reach: float | None) -> tuple[str, str]:
-        """Write a number in either unit, with as many decimals as its uncertainty has need of."""
-        if number is None:
-            return NONE, NONE
-        places = (_decimals(us_digits, reach, factor), _decimals(digits, reach, 1.0))
-        return ordered(f"{number * factor:z.{places[0]}f}", f"{number:z.{places[1]}f}", units)
+        return (NONE, NONE) if number is None else _numbers(number, shown.unit, reach, units)
 
     give = shown.expanded_uncertainty
     value, reach = written(shown.value, give), written(give, give)
@@ -106,6 +102,20 @@ def characteristic_texts(shown: Characteristic, units: Units) -> dict[str, str]:
         "decision": shown.decision,
         "sign": {"within": "✓", "above": "✗", "below": "✗", "undecided": "?"}.get(shown.decision, ""),
     }
+
+
+def value_texts(value: float, unit: str, reach: float | None, units: Units) -> tuple[str, str]:
+    """Return a value in the first and in the other system, to the digits that its expanded uncertainty warrants."""
+    names = ordered(_CONVERSIONS.get(unit, (1.0, unit, 3, 3))[1], unit, units)
+    first, other = (f"{n} {name}" for n, name in zip(_numbers(value, unit, reach, units), names, strict=True))
+    return first, other
+
+
+def _numbers(number: float, unit: str, reach: float | None, units: Units) -> tuple[str, str]:
+    """Write a number in either unit, with as many decimals as its uncertainty has need of."""
+    factor, _, us_digits, digits = _CONVERSIONS.get(unit, (1.0, unit, 3, 3))
+    places = (_decimals(us_digits, reach, factor), _decimals(digits, reach, 1.0))
+    return ordered(f"{number * factor:z.{places[0]}f}", f"{number:z.{places[1]}f}", units)
 
 
 _PSI = kpa_to_psi(1.0)
