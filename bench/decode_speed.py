@@ -48,7 +48,7 @@ def stream(blocks: int) -> bytes:
         slow = 20_000 + 8_000 * np.sin(np.arange(first, first + SAMPLES) / 900.0)
         noise = rng.integers(-3, 4, (SAMPLES, 2))
         codes = (4 * np.round(slow / 4)[:, None] + 4 * noise).astype("<u2")
-        block = wire.SampleBlock(first, first * 2000 % 2**32, 2000, codes.tobytes())
+        block = wire.SampleBlock(first, first * 2000 % 2**32, 2000, codes)
         frames.append(wire.encode(block, k % 256))
     return b"".join(frames)
 

@@ -9,16 +9,21 @@ from rodtrue_protocol.table import Choice, Field, Layout, Table
 _HEAD = '''"""The messages as classes, written by protocol/generator from messages.json.
 
 `sequence` and `raw` (the frame as received, without its closing zero) are filled in by the decoder.
+Messages are structs of msgspec, which are as frozen as a frozen dataclass and take a tenth of its time to make.
+None refers back to itself, so the garbage collector need not follow them (`gc=False`).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass
 from enum import IntEnum, IntFlag
-from typing import ClassVar
+from typing import Any, ClassVar
 
+import msgspec
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
+
+from .table import TABLE
 
 
 class Choice(IntEnum):
@@ -30,15 +35,28 @@ class Choice(IntEnum):
         return cls(value).name.lower() if value in cls._value2member_map_ else f"unknown ({value})"
 
 
-@dataclass(frozen=True, slots=True)
-class WireMessage:
-    """What every message has beside its fields."""
+class WireMessage(msgspec.Struct, frozen=True, kw_only=True, eq=False, gc=False):
+    """What every message has beside its fields. Equal messages say the same, whatever bytes they came in."""
 
     NAME: ClassVar[str] = ""
     TYPE: ClassVar[int] = 0
 
-    sequence: int = field(default=0, kw_only=True)
-    raw: bytes = field(default=b"", kw_only=True, repr=False, compare=False)
+    sequence: int = 0
+    raw: bytes = b""
+
+    def values(self) -> dict[str, Any]:
+        """Return the fields by their names in the table; a group as a dict each time it repeats."""
+        values = {name: getattr(self, name) for name in TABLE.messages[self.NAME].names}
+        return {name: list(map(asdict, it)) if isinstance(it, tuple) else it for name, it in values.items()}
+
+    def __eq__(self, other: object) -> bool:
+        return type(self) is type(other) and self._said() == other._said()
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}({', '.join(f'{name}={value!r}' for name, value in self._said().items())})"
+
+    def _said(self) -> dict[str, Any]:
+        return {**self.values(), "sequence": self.sequence}
 '''
 
 
@@ -94,49 +112,59 @@ def _layout(layout: Layout) -> str:
 
 
 def _class(name: str, base: str, note: str, fields: tuple[Field, ...], constants: list[str]) -> str:
-    head = f"class {class_name(name)}({base}):" if base else f"class {class_name(name)}:"
-    lines = ["@dataclass(frozen=True, slots=True)", head, *_doc(note)]
+    if base:
+        lines = [f"class {class_name(name)}({base}, frozen=True):", *_doc(note)]
+    else:
+        lines = ["@dataclass(frozen=True, slots=True)", f"class {class_name(name)}:", *_doc(note)]
     if constants:
         lines += ["", *constants]
     for field in fields:
         if field.type != "reserved":
-            lines += ["", f"    {field.name}: {_annotation(field)}", *_doc(_remark(field))]
-    if any(field.count_type and field.group for field in fields):
-        lines += ["", _CODES.rstrip()]
+            name = "codes" if _is_samples(field) else field.name
+            lines += ["", f"    {name}: {_annotation(field)}", *_doc(_remark(field))]
+    if any(map(_is_samples, fields)):
+        lines += ["", _SAMPLES.rstrip()]
     return "\n".join(lines) + "\n"
 
 
-_CODES = '''    @property
-    def codes(self) -> NDArray[np.uint16]:
-        """The samples as an array, shape (n, 2), read-only: travel_code, pressure_code."""
-        return np.frombuffer(self.samples, "<u2").reshape(-1, 2)
+_SAMPLES = '''    @property
+    def samples(self) -> bytes:
+        """The samples as they travel."""
+        return np.asarray(self.codes, "<u2").tobytes()
 
     @property
     def count(self) -> int:
         """Number of samples."""
-        return len(self.samples) // 4
+        return len(self.codes)
 
     @classmethod
-    def of(cls, index: int, time_us: int, period_us: int, codes: NDArray[np.uint16]) -> SampleBlock:
-        """Return the block that carries codes of shape (n, 2)."""
-        return cls(index, time_us, period_us, np.asarray(codes, "<u2").tobytes())
+    def of(cls, index: int, time_us: int, period_us: int, codes: ArrayLike) -> SampleBlock:
+        """Return the block that carries a copy of codes of shape (n, 2)."""
+        return cls(index, time_us, period_us, np.array(codes, np.uint16))
 '''
 
 
+def _is_samples(field: Field) -> bool:
+    """Say whether a field is a free number of groups of codes, which the host keeps as an array."""
+    return bool(field.count_type and field.group)
+
+
 def _annotation(field: Field) -> str:
+    if _is_samples(field):
+        return "NDArray[np.uint16]"
     if field.flags:
         return class_name(field.flags)
-    if field.type == "group" and not field.count_type:
+    if field.type == "group":
         return f"tuple[{class_name(field.group or '')}, ...]"
     if field.type in ("f32", "f64"):
         return "float"
-    return {"text": "str", "bytes": "bytes", "group": "bytes"}.get(field.type, "int")
+    return {"text": "str", "bytes": "bytes"}.get(field.type, "int")
 
 
 def _remark(field: Field) -> str:
     parts = [field.note]
-    if field.count_type and field.group:
-        parts.append("As received; `codes` is the array.")
+    if _is_samples(field):
+        parts.append("Shape (n, 2): travel_code, pressure_code. Read-only where they were received.")
     elif field.unit != "1":
         parts.append(f"Unit: {field.unit if field.scale == '1' else field.scale}.")
     if field.enum:

@@ -1,13 +1,11 @@
 """Payloads to messages and back: construct declarations made from the message table.
 
-The declarations parse headers and commands; a sample block's samples stay bytes and become an
-array in one step (`SampleBlock.codes`).
+The declarations parse headers and commands. Sample blocks are built with them too, and read in bulk (`blocks`).
 """
 
 from __future__ import annotations
 
-from dataclasses import fields as dataclass_fields
-from dataclasses import is_dataclass
+from dataclasses import asdict
 from typing import Any
 
 import construct as cs
@@ -85,7 +83,7 @@ def encode(message: WireMessage | str, sequence: int = 0, **fields: Any) -> byte
     if isinstance(message, str):
         name, values = message, fields
     else:
-        name, values = message.NAME, _values(message)
+        name, values = message.NAME, message.values()
         if fields:
             raise ValueError(f"{name}: fields are given twice, in the message and as keywords")
     if name not in TABLE.messages:
@@ -107,7 +105,7 @@ def encode_calibration(record: CalibrationRecord) -> bytes:
     Raises: ValueError: a field is out of range; the text names it.
     """
     layout = TABLE.records["calibration_record"]
-    values = _values(record)
+    values = asdict(record)
     check_fields(layout.name, layout.fields, values)
     data: bytes = _RECORD.build(values)
     return data
@@ -124,16 +122,6 @@ def decode_calibration(data: bytes) -> CalibrationRecord:
         found = f"layout {data[0]}, {len(data)} bytes" if data else "nothing"
         raise ValueError(f"calibration_record: {found}; expected layout 1, {size} bytes")
     return CalibrationRecord(**_plain(layout.fields, _RECORD.parse(data)))
-
-
-def _values(item: Any) -> dict[str, Any]:
-    """Return a message's, group's or record's own fields as nested plain values."""
-    names = [entry.name for entry in dataclass_fields(item) if entry.name not in ("sequence", "raw")]
-    values = {name: getattr(item, name) for name in names}
-    for name, value in values.items():
-        if isinstance(value, tuple):
-            values[name] = [_values(member) if is_dataclass(member) else member for member in value]
-    return values
 
 
 def _plain(fields: tuple[Field, ...], parsed: Any) -> dict[str, Any]:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import struct
+from itertools import groupby
 
+from .blocks import BLOCK_LAYOUTS
 from .codec import decode_payload
 from .events import Counters, Event, Refusal, Refused, SequenceGap, Text, UnknownMessage
-from .framing import ENCODED_LIMIT, open_frame
-from .messages import SampleBlock
+from .framing import ENCODED_LIMIT, open_frame, open_frames
 from .salvage import frames_at_end, readable
 from .table import CRC_SIZE, HEADER_SIZE, TABLE, Direction
 
@@ -15,8 +15,6 @@ PIECE = 1024
 """A run without a zero is given up in pieces of this many bytes, so that memory stays bounded."""
 _HELD = ENCODED_LIMIT + PIECE
 _BLOCK = TABLE.messages["sample_block"]
-_BLOCK_HEAD = struct.Struct("<IIHB")
-_PAIRS_AT = HEADER_SIZE + _BLOCK.head_size
 
 
 class Decoder:
@@ -30,6 +28,7 @@ class Decoder:
         self.counters = Counters()
         self._known = TABLE.by_type(direction)
         self._others = TABLE.by_type("to_fixture" if direction == "from_fixture" else "from_fixture")
+        self._layouts = BLOCK_LAYOUTS if _BLOCK.type in self._known else {}
         self._tail = b""
         self._expected: int | None = None
         self._cut = False
@@ -39,8 +38,15 @@ class Decoder:
         """Take bytes as they came and return what they complete, in order."""
         events: list[Event] = []
         *runs, tail = (self._tail + data).split(b"\0")
-        for run in runs:
-            self._run(run, events)
+        bodies = open_frames(runs)
+        begin = 0
+        for _, together in groupby(bodies, len):
+            alike = list(together)
+            end = begin + len(alike)
+            if not self._blocks(alike, runs[begin:end], events):
+                for run in runs[begin:end]:
+                    self._run(run, events)
+            begin = end
         self._tail = self._cut_down(tail, events)
         return events
 
@@ -50,6 +56,20 @@ class Decoder:
         run, self._tail = self._tail, b""
         self._lost(run, "unended", events)
         return events
+
+    def _blocks(self, bodies: list[bytes], raws: list[bytes], events: list[Event]) -> bool:
+        """Handle bodies of one length together if all are sample blocks with no number missing; say whether."""
+        layout = self._layouts.get(len(bodies[0]))
+        if layout is None:
+            return False
+        joined = layout.join(bodies)
+        if not joined or not layout.in_order(joined):
+            return False
+        self.counters.frames += len(bodies)
+        self._follow(joined[1], events)
+        self._expected = (joined[1] + len(bodies)) % 256
+        events += layout.messages(joined, raws)
+        return True
 
     def _run(self, run: bytes, events: list[Event]) -> None:
         """Handle the bytes between two zeros."""
@@ -71,8 +91,10 @@ class Decoder:
     def _frame(self, body: bytes, raw: bytes, events: list[Event]) -> None:
         """Handle a sound frame."""
         message_type, sequence = body[0], body[1]
-        self.counters.frames += 1
         message = self._known.get(message_type)
+        if message is _BLOCK and self._blocks([body], [raw], events):
+            return
+        self.counters.frames += 1
         if message is not None or message_type not in self._others:
             self._follow(sequence, events)
         if message is None:
@@ -80,10 +102,6 @@ class Decoder:
             events.append(UnknownMessage(message_type, sequence, body[HEADER_SIZE:-CRC_SIZE], raw))
         elif not message.accepts(payload := body[HEADER_SIZE:-CRC_SIZE]):
             self._refuse("bad_length", raw, events)
-        elif message is _BLOCK:
-            index, time_us, period_us, _ = _BLOCK_HEAD.unpack_from(payload)
-            samples = body[_PAIRS_AT:-CRC_SIZE]
-            events.append(SampleBlock(index, time_us, period_us, samples, sequence=sequence, raw=raw))
         else:
             events.append(decode_payload(message, payload, sequence, raw))
 

@@ -39,6 +39,28 @@ def frame(message_type: int, sequence: int, payload: bytes) -> bytes:
     return bytes(cobs_encode(body + crc32(body).to_bytes(CRC_SIZE, "little"))) + b"\0"
 
 
+def open_frames(raws: list[bytes]) -> list[bytes]:
+    """Return the body of each frame without closing zero whose COBS and CRC hold, and no bytes for any other.
+
+    Of any length: what is too short or too long for a frame is for `open_frame` to tell.
+    """
+    try:
+        bodies = list(map(cobs_decode, raws))
+    except DecodeError:
+        bodies = list(map(_decoded, raws))
+    checks = list(map(crc32, bodies))
+    if checks.count(CRC_RESIDUE) == len(checks):
+        return bodies
+    return [body if check == CRC_RESIDUE else b"" for body, check in zip(bodies, checks, strict=True)]
+
+
+def _decoded(raw: bytes) -> bytes:
+    try:
+        return bytes(cobs_decode(raw))
+    except DecodeError:
+        return b""
+
+
 def open_frame(raw: bytes) -> bytes | Damage:
     """Return the body (type, sequence, payload, CRC) of a frame without closing zero, or what ails it."""
     if len(raw) > ENCODED_LIMIT:

@@ -2,36 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
-from itertools import chain, groupby
-from zlib import crc32
+from itertools import groupby
 
 import numpy as np
-from cobs.cobs import DecodeError
-from cobs.cobs import decode as cobs_decode
 from numpy.typing import NDArray
 
-from .framing import BODY_LIMIT, CRC_RESIDUE
+from .blocks import BLOCK_LAYOUTS, HEAD
+from .framing import BODY_LIMIT, open_frames
 from .salvage import frames_at_end
-from .table import CRC_SIZE, HEADER_SIZE, TABLE
+from .table import TABLE
 
 _KNOWN = TABLE.by_type("from_fixture")
-_BLOCK = TABLE.messages["sample_block"]
-_HEAD = np.dtype(
-    [
-        ("type", "u1"),
-        ("sequence", "u1"),
-        ("index", "<u4"),
-        ("time_us", "<u4"),
-        ("period_us", "<u2"),
-        ("count", "u1"),
-    ]
-)
-_SAMPLE_SIZE = 4
-_NO_SAMPLES = HEADER_SIZE + _BLOCK.head_size + CRC_SIZE
-_COUNTS = {_NO_SAMPLES + n * _SAMPLE_SIZE: n for n in range(1, TABLE.limit("block_samples") + 1)}
-"""Samples of a block by the size of its body."""
 
 
 @dataclass(frozen=True)
@@ -68,46 +51,35 @@ def decode_log(data: bytes) -> BlockLog:
 
     Bytes after the last zero are an unfinished frame and left out.
     """
-    parts = [
-        _blocks(b"".join(bodies), _COUNTS[size])
-        for size, bodies in groupby(_sound_bodies(data), len)
-        if size in _COUNTS
-    ]
-    if len(parts) == 1:
-        return parts[0]
-    heads = [np.empty(0, _HEAD), *(part.heads for part in parts)]
-    codes = [np.empty((0, 2), np.uint16), *(part.codes for part in parts)]
+    rows = list(_rows(_sound_bodies(data)))
+    if len(rows) == 1:
+        return BlockLog(rows[0]["head"], rows[0]["codes"].reshape(-1, 2))
+    heads = [np.empty(0, HEAD), *(some["head"] for some in rows)]
+    codes = [np.empty((0, 2), np.uint16), *(some["codes"].reshape(-1, 2) for some in rows)]
     return BlockLog(np.concatenate(heads), np.concatenate(codes))
 
 
-def _blocks(bodies: bytes, count: int) -> BlockLog:
-    """Return the sample blocks among joined bodies that all have the size of a block of `count`."""
-    rows = np.frombuffer(bodies, _row(count))
-    is_block = (rows["head"]["type"] == _BLOCK.type) & (rows["head"]["count"] == count)
-    if not is_block.all():
-        rows = rows[is_block]
-    return BlockLog(rows["head"], rows["codes"].reshape(-1, 2))
-
-
-@cache
-def _row(count: int) -> np.dtype[np.void]:
-    return np.dtype([("head", _HEAD), ("codes", "<u2", (count, 2)), ("crc", "<u4")])
+def _rows(bodies: list[bytes]) -> Iterator[NDArray[np.void]]:
+    """Yield the sample blocks among the bodies, those of one length that follow each other together."""
+    for size, together in groupby(bodies, len):
+        layout = BLOCK_LAYOUTS.get(size)
+        if layout is not None:
+            stretch = list(together)
+            joined = layout.join(stretch) or b"".join(body for body in stretch if layout.join([body]))
+            yield np.frombuffer(joined, layout.row)
 
 
 def _sound_bodies(data: bytes) -> list[bytes]:
     """Return the bodies of the sound frames that each run between zeros is or ends in."""
     runs = data.split(b"\0")[:-1]
-    bodies = []
-    for run in runs:
-        try:
-            bodies.append(cobs_decode(run))
-        except DecodeError:
-            bodies.append(b"")
-    checks = list(map(crc32, bodies))
-    if checks.count(CRC_RESIDUE) < len(checks) or max(map(len, bodies), default=0) > BODY_LIMIT:
-        whole = [[body] for body in bodies]
-        for place, check in enumerate(checks):
-            if check != CRC_RESIDUE or len(bodies[place]) > BODY_LIMIT:
-                whole[place] = [body for _, _, body in frames_at_end(runs[place], _KNOWN)]
-        bodies = list(chain.from_iterable(whole))
-    return bodies
+    bodies = open_frames(runs)
+    sizes = set(map(len, bodies))
+    if 0 not in sizes and max(sizes, default=0) <= BODY_LIMIT:
+        return bodies
+    saved: list[bytes] = []
+    for run, body in zip(runs, bodies, strict=True):
+        if 0 < len(body) <= BODY_LIMIT:
+            saved.append(body)
+        else:
+            saved += [found for _, _, found in frames_at_end(run, _KNOWN)]
+    return saved

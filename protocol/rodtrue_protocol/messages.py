@@ -1,16 +1,21 @@
 """The messages as classes, written by protocol/generator from messages.json.
 
 `sequence` and `raw` (the frame as received, without its closing zero) are filled in by the decoder.
+Messages are structs of msgspec, which are as frozen as a frozen dataclass and take a tenth of its time to make.
+None refers back to itself, so the garbage collector need not follow them (`gc=False`).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass
 from enum import IntEnum, IntFlag
-from typing import ClassVar
+from typing import Any, ClassVar
 
+import msgspec
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
+
+from .table import TABLE
 
 
 class Choice(IntEnum):
@@ -22,15 +27,28 @@ class Choice(IntEnum):
         return cls(value).name.lower() if value in cls._value2member_map_ else f"unknown ({value})"
 
 
-@dataclass(frozen=True, slots=True)
-class WireMessage:
-    """What every message has beside its fields."""
+class WireMessage(msgspec.Struct, frozen=True, kw_only=True, eq=False, gc=False):
+    """What every message has beside its fields. Equal messages say the same, whatever bytes they came in."""
 
     NAME: ClassVar[str] = ""
     TYPE: ClassVar[int] = 0
 
-    sequence: int = field(default=0, kw_only=True)
-    raw: bytes = field(default=b"", kw_only=True, repr=False, compare=False)
+    sequence: int = 0
+    raw: bytes = b""
+
+    def values(self) -> dict[str, Any]:
+        """Return the fields by their names in the table; a group as a dict each time it repeats."""
+        values = {name: getattr(self, name) for name in TABLE.messages[self.NAME].names}
+        return {name: list(map(asdict, it)) if isinstance(it, tuple) else it for name, it in values.items()}
+
+    def __eq__(self, other: object) -> bool:
+        return type(self) is type(other) and self._said() == other._said()
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}({', '.join(f'{name}={value!r}' for name, value in self._said().items())})"
+
+    def _said(self) -> dict[str, Any]:
+        return {**self.values(), "sequence": self.sequence}
 
 
 class Kind(Choice):
@@ -288,8 +306,7 @@ class CalibrationRecord:
     """Travel, then pressure."""
 
 
-@dataclass(frozen=True, slots=True)
-class Hello(WireMessage):
+class Hello(WireMessage, frozen=True):
     """Begins a session. The fixture stops streaming, forgets queued blocks and the travel limit, and
     answers whatever the digest; only with an equal digest are other than frozen requests served.
     """
@@ -301,8 +318,7 @@ class Hello(WireMessage):
     """Digest of the host's message table."""
 
 
-@dataclass(frozen=True, slots=True)
-class Start(WireMessage):
+class Start(WireMessage, frozen=True):
     """Starts streaming: sample index from 0, loss counters from 0. The sample period is 4 x floor(250000
     / rate_hz) us.
     """
@@ -314,8 +330,7 @@ class Start(WireMessage):
     """Samples per second. Unit: Hz."""
 
 
-@dataclass(frozen=True, slots=True)
-class Stop(WireMessage):
+class Stop(WireMessage, frozen=True):
     """Ends streaming. Blocks already taken are sent, the unfilled one too, then the ack. Not streaming:
     just the ack.
     """
@@ -324,24 +339,21 @@ class Stop(WireMessage):
     TYPE: ClassVar[int] = 0x03
 
 
-@dataclass(frozen=True, slots=True)
-class ReadStatus(WireMessage):
+class ReadStatus(WireMessage, frozen=True):
     """Asks for a status."""
 
     NAME: ClassVar[str] = "read_status"
     TYPE: ClassVar[int] = 0x04
 
 
-@dataclass(frozen=True, slots=True)
-class ReadCalibration(WireMessage):
+class ReadCalibration(WireMessage, frozen=True):
     """Asks for the newest valid calibration."""
 
     NAME: ClassVar[str] = "read_calibration"
     TYPE: ClassVar[int] = 0x05
 
 
-@dataclass(frozen=True, slots=True)
-class WriteCalibration(WireMessage):
+class WriteCalibration(WireMessage, frozen=True):
     """Stores a calibration into the older slot, reads it back, compares, then answers. Needs the seal
     open.
     """
@@ -356,24 +368,21 @@ class WriteCalibration(WireMessage):
     """A calibration_record."""
 
 
-@dataclass(frozen=True, slots=True)
-class SelfTest(WireMessage):
+class SelfTest(WireMessage, frozen=True):
     """Runs the self-test; lamp and sounder go on for a moment so that a person can see and hear them."""
 
     NAME: ClassVar[str] = "self_test"
     TYPE: ClassVar[int] = 0x07
 
 
-@dataclass(frozen=True, slots=True)
-class EnterMaintenance(WireMessage):
+class EnterMaintenance(WireMessage, frozen=True):
     """The fixture answers, then resets into a boot without watchdog or program, once."""
 
     NAME: ClassVar[str] = "enter_maintenance"
     TYPE: ClassVar[int] = 0x08
 
 
-@dataclass(frozen=True, slots=True)
-class SetTravelLimit(WireMessage):
+class SetTravelLimit(WireMessage, frozen=True):
     """Sets or clears the travel over which the sounder beeps at once, with or without a host. Hello and
     a restart clear it.
     """
@@ -385,16 +394,14 @@ class SetTravelLimit(WireMessage):
     """Beeps above this travel code. Unit: 1/65536. 65535: no limit."""
 
 
-@dataclass(frozen=True, slots=True)
-class ReadTiming(WireMessage):
+class ReadTiming(WireMessage, frozen=True):
     """Asks how well sampling keeps its time."""
 
     NAME: ClassVar[str] = "read_timing"
     TYPE: ClassVar[int] = 0x0A
 
 
-@dataclass(frozen=True, slots=True)
-class Identity(WireMessage):
+class Identity(WireMessage, frozen=True):
     """What the fixture says of itself."""
 
     NAME: ClassVar[str] = "identity"
@@ -434,8 +441,7 @@ class Identity(WireMessage):
     """Why it started. See ResetCause."""
 
 
-@dataclass(frozen=True, slots=True)
-class SampleBlock(WireMessage):
+class SampleBlock(WireMessage, frozen=True):
     """Consecutive samples. Sent unasked while streaming."""
 
     NAME: ClassVar[str] = "sample_block"
@@ -450,27 +456,28 @@ class SampleBlock(WireMessage):
     period_us: int
     """Sample period: sample k begins at time_us + k x period_us. Unit: us."""
 
-    samples: bytes
-    """The samples, oldest first. As received; `codes` is the array."""
+    codes: NDArray[np.uint16]
+    """The samples, oldest first. Shape (n, 2): travel_code, pressure_code. Read-only where they were
+    received.
+    """
 
     @property
-    def codes(self) -> NDArray[np.uint16]:
-        """The samples as an array, shape (n, 2), read-only: travel_code, pressure_code."""
-        return np.frombuffer(self.samples, "<u2").reshape(-1, 2)
+    def samples(self) -> bytes:
+        """The samples as they travel."""
+        return np.asarray(self.codes, "<u2").tobytes()
 
     @property
     def count(self) -> int:
         """Number of samples."""
-        return len(self.samples) // 4
+        return len(self.codes)
 
     @classmethod
-    def of(cls, index: int, time_us: int, period_us: int, codes: NDArray[np.uint16]) -> SampleBlock:
-        """Return the block that carries codes of shape (n, 2)."""
-        return cls(index, time_us, period_us, np.asarray(codes, "<u2").tobytes())
+    def of(cls, index: int, time_us: int, period_us: int, codes: ArrayLike) -> SampleBlock:
+        """Return the block that carries a copy of codes of shape (n, 2)."""
+        return cls(index, time_us, period_us, np.array(codes, np.uint16))
 
 
-@dataclass(frozen=True, slots=True)
-class Mark(WireMessage):
+class Mark(WireMessage, frozen=True):
     """A contact closed, or pressure rose over its threshold. Sent unasked once a session has begun."""
 
     NAME: ClassVar[str] = "mark"
@@ -488,8 +495,7 @@ class Mark(WireMessage):
     """
 
 
-@dataclass(frozen=True, slots=True)
-class Status(WireMessage):
+class Status(WireMessage, frozen=True):
     """How the fixture is. Answers read_status, and is sent unasked once a second while streaming."""
 
     NAME: ClassVar[str] = "status"
@@ -562,8 +568,7 @@ class Status(WireMessage):
     """The last four marks, newest first."""
 
 
-@dataclass(frozen=True, slots=True)
-class Calibration(WireMessage):
+class Calibration(WireMessage, frozen=True):
     """The newest valid calibration."""
 
     NAME: ClassVar[str] = "calibration"
@@ -579,8 +584,7 @@ class Calibration(WireMessage):
     """A calibration_record."""
 
 
-@dataclass(frozen=True, slots=True)
-class SelfTestReport(WireMessage):
+class SelfTestReport(WireMessage, frozen=True):
     """What the self-test found. A test that was not run says nothing."""
 
     NAME: ClassVar[str] = "self_test_report"
@@ -623,8 +627,7 @@ class SelfTestReport(WireMessage):
     """Free room in the file system. Unit: byte. 4294967295: that much or more."""
 
 
-@dataclass(frozen=True, slots=True)
-class Ack(WireMessage):
+class Ack(WireMessage, frozen=True):
     """Done."""
 
     NAME: ClassVar[str] = "ack"
@@ -637,8 +640,7 @@ class Ack(WireMessage):
     """Type number of that request."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reject(WireMessage):
+class Reject(WireMessage, frozen=True):
     """Refused; nothing was done."""
 
     NAME: ClassVar[str] = "reject"
@@ -657,8 +659,7 @@ class Reject(WireMessage):
     """Place in the table, from 0, of the field that is out of range. 255: no single field."""
 
 
-@dataclass(frozen=True, slots=True)
-class Timing(WireMessage):
+class Timing(WireMessage, frozen=True):
     """How well sampling keeps its time, measured by the fixture since the last start (before the first
     one: since it began to sample). Answers read_timing.
     """

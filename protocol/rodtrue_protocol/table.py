@@ -94,6 +94,11 @@ class Message:
     while_streaming: Literal["answered", "refused"] = "answered"
 
     @property
+    def names(self) -> list[str]:
+        """The fields' names in order, reserved bytes left out."""
+        return [field.name for field in self.fields if field.type != "reserved"]
+
+    @property
     def least_size(self) -> int:
         """Fewest bytes of payload."""
         return sum(field.least_size for field in self.fields)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 from cobs.cobs import decode as cobs_decode
+from msgspec.structs import replace
 
 import rodtrue_protocol as wire
 import wire_truth as truth

@@ -28,8 +28,8 @@ from rodtrue_protocol import (
     encode,
     encode_calibration,
 )
+from rodtrue_protocol.blocks import HEAD
 from rodtrue_protocol.codec import DECLARATIONS
-from rodtrue_protocol.log import _HEAD
 from rodtrue_protocol.messages import MESSAGE_CLASSES
 from rodtrue_protocol.table import Field, load_source
 
@@ -154,7 +154,7 @@ def test_construct_firmware_formats_and_table_agree_on_every_size() -> None:
     assert format_sizes["FORMAT_SAMPLE"] == constants["SIZE_SAMPLE"] == 4
     assert constants["DIGEST"] == digest_text(TABLE.digest)
     assert constants["DIGEST_HIGH"] << 16 | constants["DIGEST_LOW"] == TABLE.digest
-    assert _HEAD.itemsize == 2 + TABLE.messages["sample_block"].head_size
+    assert HEAD.itemsize == 2 + TABLE.messages["sample_block"].head_size
 
 
 def test_no_constant_of_the_firmware_needs_a_long_integer() -> None:
@@ -191,8 +191,8 @@ def test_generated_files_are_those_of_the_table() -> None:
 def test_message_classes_have_the_tables_fields_in_order() -> None:
     assert list(MESSAGE_CLASSES) == list(TABLE.messages)
     for name, message in TABLE.messages.items():
-        names = [field.name for field in message.fields if field.type != "reserved"]
-        assert list(MESSAGE_CLASSES[name].__slots__) == names
+        own = [name for name in MESSAGE_CLASSES[name].__struct_fields__ if name not in ("sequence", "raw")]
+        assert own == ["codes" if field == "samples" else field for field in message.names]
 
 
 @pytest.mark.parametrize(

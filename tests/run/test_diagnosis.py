@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
+from msgspec import structs
 
 import rodtrue_protocol as wire
 from rodtrue.capture.scaling import NOMINAL
@@ -25,7 +26,7 @@ def found(report: wire.SelfTestReport, generation: int = 2, clock: ClockCheck | 
 
 
 def failing(test: wire.SelfTestFlags, **fields: int) -> wire.SelfTestReport:
-    return replace(SOUND, tests_passed=ALL & ~test, **fields)
+    return structs.replace(SOUND, tests_passed=ALL & ~test, **fields)
 
 
 def test_a_sound_fixture_reads_in_both_systems_and_has_nothing_to_look_at() -> None:
@@ -66,7 +67,7 @@ def test_each_wrong_reading_names_its_part_and_the_next_look(
 
 def test_a_dead_converter_is_the_only_fault_and_its_pins_are_named() -> None:
     unread = FLAGS.TRAVEL | FLAGS.PRESSURE | FLAGS.THERMISTOR | FLAGS.SUPPLY | FLAGS.REFERENCE
-    report = replace(
+    report = structs.replace(
         SOUND, tests_run=ALL & ~unread, tests_passed=ALL & ~unread & ~FLAGS.CONVERTER,
         travel_code=65535, pressure_code=65535, supply_code=65535, thermistor_code=65535,
     )  # fmt: skip
@@ -107,7 +108,7 @@ def test_a_missing_calibration_is_a_note_and_a_damaged_copy_loses_nothing() -> N
 
 def test_a_reading_that_jumps_is_a_note_in_both_systems() -> None:
     # 400 codes: 400 / 65536 / 0.8 x 100 mm = 0.76 mm.
-    entries = found(replace(SOUND, travel_spread=400))
+    entries = found(structs.replace(SOUND, travel_spread=400))
     assert entries["travel sensor"].state == "note"
     assert "0.030 in (0.76 mm)" in entries["travel sensor"].says and "plug" in entries["travel sensor"].look_at
 

@@ -45,8 +45,8 @@ def calibration_fields(calibration: wire.Calibration) -> dict[str, Any]:
 
 def status_fields(status: wire.Status) -> dict[str, Any]:
     """Return a status as it is shown to people."""
-    plain = asdict(status)
-    for name in ("sequence", "raw", "request", "marks"):
+    plain = status.values()
+    for name in ("request", "marks"):
         del plain[name]
     return {
         **plain,
@@ -76,8 +76,8 @@ def self_test_fields(report: wire.SelfTestReport) -> dict[str, Any]:
 
     A calibration slot without a record is `empty`: nothing has failed.
     """
-    plain = asdict(report)
-    for name in ("sequence", "raw", "request", "tests_run", "tests_passed"):
+    plain = report.values()
+    for name in ("request", "tests_run", "tests_passed"):
         del plain[name]
     return {"tests": {flag.name.lower(): _outcome(report, flag) for flag in wire.SelfTestFlags if flag.name}, **plain}
 

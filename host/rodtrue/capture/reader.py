@@ -64,31 +64,27 @@ class Capture:
     @cached_property
     def stream(self) -> Stream:
         """The samples as received, with the places where some are missing."""
-        decoder = wire.Decoder()
         timeline = Timeline()
         statuses: list[wire.Status] = []
         left_out = 0
         index, time_s, codes = [np.empty(0, np.int64)], [np.empty(0)], [np.empty((0, 2), np.uint16)]
-        for item in self.items:
-            if item.kind != RECEIVED:
+        for event in wire.Decoder().feed(self._received):
+            if isinstance(event, wire.Status):
+                statuses.append(event)
+            if not isinstance(event, wire.SampleBlock):
                 continue
-            for event in decoder.feed(item.payload + b"\x00"):
-                if isinstance(event, wire.Status):
-                    statuses.append(event)
-                if not isinstance(event, wire.SampleBlock):
-                    continue
-                if left_out:
-                    left_out += 1
-                    continue
-                try:
-                    placed = timeline.add(event)
-                except BegunAnew:
-                    left_out = 1
-                    continue
-                if placed is not None:
-                    index.append(placed[0] + np.arange(event.count, dtype=np.int64))
-                    time_s.append(placed[1])
-                    codes.append(event.codes)
+            if left_out:
+                left_out += 1
+                continue
+            try:
+                placed = timeline.add(event)
+            except BegunAnew:
+                left_out = 1
+                continue
+            if placed is not None:
+                index.append(placed[0] + np.arange(event.count, dtype=np.int64))
+                time_s.append(placed[1])
+                codes.append(event.codes)
         return Stream(
             np.concatenate(index),
             np.concatenate(time_s),
@@ -98,6 +94,11 @@ class Capture:
             statuses,
             left_out,
         )
+
+    @property
+    def _received(self) -> bytes:
+        """All that came from the fixture, as it came."""
+        return b"".join(item.payload + b"\0" for item in self.items if item.kind == RECEIVED)
 
     @property
     def gaps(self) -> list[Gap]:

@@ -19,6 +19,7 @@ NOT_IN_CSV = (
 )
 
 if TYPE_CHECKING:
+    import rodtrue_protocol as wire
     from rodtrue.capture.framing import Item
     from rodtrue.capture.reader import Capture
 
@@ -113,11 +114,8 @@ def _frame_row(frame: bytes) -> dict[str, Any]:
     return {"message": f"refused ({reason})", "bytes": frame.hex()}
 
 
-def _plain_fields(event: Any) -> dict[str, Any]:
-    from dataclasses import asdict
-
-    fields = {name: value for name, value in asdict(event).items() if name not in ("sequence", "raw")}
-    return {name: value.hex() if isinstance(value, bytes) else value for name, value in fields.items()}
+def _plain_fields(event: wire.WireMessage) -> dict[str, Any]:
+    return {name: value.hex() if isinstance(value, bytes) else value for name, value in event.values().items()}
 
 
 def _print_json(capture: Capture) -> None:
