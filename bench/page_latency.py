@@ -148,7 +148,7 @@ def _zero_s(engine: Any) -> float:
     from rodtrue.virtual.server import Server
 
     (server,) = [each for each in gc.get_objects() if isinstance(each, Server) and not each._closing]
-    first_us = engine._run._recorder._timeline._first_us
+    first_us = engine._open.run._recorder._timeline._first_us
     started = server._pace._start + (first_us + (server._shift_us or 0)) * 1e-6
     return started + time.time() - time.monotonic()
 

@@ -9,34 +9,26 @@ import contextlib
 import logging
 import queue
 import threading
-import time
 from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
-from rodtrue.model.errors import FixtureError, InputError, RodtrueError
-from rodtrue.model.result import Result
+from rodtrue.model.errors import InputError, RodtrueError
 from rodtrue.page.choice import Choice, Hands
 from rodtrue.page.feed import Feed
 from rodtrue.page.fixture import BenchFixture
 from rodtrue.page.history import CHECK_STANDARD, DriftWatch, RecordsDesk
-from rodtrue.page.outcome import job_of, write_outcome
-from rodtrue.page.shown import Shown, UnitShown, run_shown
-from rodtrue.page.trainer import ExerciseShown, ExerciseWanted, Trainer
-from rodtrue.profiles import parse_profile, profile_text
-from rodtrue.run.autopilot import Autopilot
-from rodtrue.run.guided import GuidedRun, RunSettings
-from rodtrue.run.job import new_folder
+from rodtrue.page.open_run import OpenRun
+from rodtrue.page.shown import Shown, run_shown
+from rodtrue.page.trainer import ExerciseWanted, Trainer
 from rodtrue.run.prompts import Prompt, safety_hangs_on
 from rodtrue.run.training_score import Answer
 from rodtrue.run.words import Units
 from rodtrue.virtual.handle import Handle
 
-POLL_S = 0.02
 IDLE_S = 0.1
-LOOK_FOR_FIXTURE_EVERY_S = 1.0
 
 _MEND = "Make room on the disk, or name another folder with --out. Stop the engine and relieve the pressure first."
 
@@ -63,17 +55,9 @@ class Engine:
         self._asked: queue.Queue[tuple[Callable[[], object], Future[Any]]] = queue.Queue()
         self._ending = threading.Event()
         self._thread = threading.Thread(target=self._live, name="engine", daemon=True)
-        self._choice = Choice()
-        self._fixture: BenchFixture | None = None
-        self._run: GuidedRun | None = None
-        self._pilot: Autopilot | None = None
-        self._hands: Hands = "helper"
+        self._open: OpenRun | None = None
         self._prompt: Prompt | None = None
         self._number = 0
-        self._looked_at_s = 0.0
-        self._judged = 0
-        self._kept_run: GuidedRun | None = None
-        self._job_file: Path | None = None
         self._trainer = Trainer()
 
     def start(self) -> None:
@@ -101,38 +85,20 @@ class Engine:
 
         Raises: InputError where a run is under way, or the choice cannot be; FixtureError where nobody answers.
         """
-        if self._run is not None:
+        if self._open is not None:
             raise InputError("a run is under way already", "End it first.")
         self._show(phase="opening", trouble=None)
         try:
-            text, where = profile_text(choice.profile)
-            profile = parse_profile(text, where)
-            self._fixture = BenchFixture(choice, profile)
-            recorder = self._fixture.open()
-            folder = new_folder(self._out, "run")
+            self._open = OpenRun(choice, self._out)
         except RodtrueError as error:
-            self._leave_fixture()
             self._show(phase="choose", trouble=error)
             raise
-        settings = RunSettings(
-            profile,
-            text,
-            folder,
-            drive=choice.drive,
-            reference=choice.measured_from,
-            operator=choice.operator,
-            unit=choice.unit,
-            checklists=choice.checklists,
-        )
-        self._choice = choice
         if not choice.virtual.hidden:
             self.offered = replace(choice, tag=None)  # a customer's unit is the rule, a check standard is said
-        self._run = GuidedRun(recorder, settings)
-        self._prompt, self._judged, self._job_file = None, 0, None
-        self._hands = "mine" if choice.virtual.hidden else "helper"
+        self._prompt = None
         self.feed.clear()
         self._show(phase="run", files={}, trouble=None, kept="", drift=None)
-        self._watch_drift(self._run, str(recorder.identity["unique_id"]))
+        self._watch_drift(self._open, self._open.fixture_id)
 
     def answer(self, number: int, word: str, *, from_here: bool = True) -> None:
         """Answer prompt `number`; an answer to one that is not shown any more is dropped.
@@ -140,7 +106,7 @@ class Engine:
         from_here: whether it comes from the fixture's own computer, as what safety hangs on must.
         Raises: InputError for a word that does not answer it, or that is not taken from there.
         """
-        run = self._running()
+        run = self._running().run
         if number != self._number:
             return
         if not from_here and safety_hangs_on(run.prompt, word):
@@ -153,11 +119,11 @@ class Engine:
             return
         if not from_here:
             raise _not_from_there()
-        self._running().tick(item, word)
+        self._running().run.tick(item, word)
 
     def stop_run(self) -> None:
         """Stop the run where it stands; what was captured is kept, and how to leave it safe is shown."""
-        run = self._running()
+        run = self._running().run
         if not run.finished:
             run.stop()
 
@@ -169,7 +135,7 @@ class Engine:
 
     def begin_exercise(self, wanted: ExerciseWanted) -> None:
         """Begin the run of an exercise. Raises: as `begin`; InputError for one that does not exist."""
-        if self._run is not None:
+        if self._open is not None:
             raise InputError("a run is under way already", "End it first.")
         self.begin(self._trainer.take(wanted))
 
@@ -179,8 +145,9 @@ class Engine:
 
     def answer_exercise(self, answer: Answer) -> None:
         """Take the learner's answer and show the truth. Raises: InputError for none, or too early."""
-        self._trainer.answer(answer, self._measured(self._running()))
-        self._judged = 0  # what was kept back is shown now
+        under_way = self._running()
+        self._trainer.answer(answer, under_way.measured)
+        self._show(files=under_way.outcome.files)  # what was kept back is shown now
 
     def set_units(self, units: Units) -> None:
         """Show these units first, to everybody."""
@@ -188,38 +155,34 @@ class Engine:
 
     def set_hands(self, hands: Hands) -> None:
         """Say who works the virtual unit from now on."""
-        self._pilot = None
-        self._hands = hands
+        self._running().give_to(hands)
 
     def do_step(self) -> None:
         """Have the virtual hands do what the run asks for now."""
-        fixture, run = self._virtual(), self._running()
-        assert fixture.hand is not None
-        fixture.hand.follow(run)
+        self._running().do_step()
 
     def steer(self, act: Callable[[Handle, BenchFixture], None]) -> None:
         """Do something at the virtual unit's handle. Raises: InputError as the handle does."""
-        fixture = self._virtual()
+        fixture = self._running().virtual
         assert fixture.plant is not None
         act(fixture.plant.handle, fixture)
 
     def pull_cable(self) -> None:
         """Take the virtual fixture's cable out."""
-        self._virtual().pull_cable()
+        self._running().virtual.pull_cable()
 
     def plug_in(self) -> None:
         """Put it in again."""
-        self._virtual().cable_in = True
+        self._running().virtual.cable_in = True
 
     # ---- the thread ----
 
     def _live(self) -> None:
         while not self._ending.is_set():
-            self._do_what_is_asked(wait_s=IDLE_S if self._run is None or self._run.finished else 0.0)
+            self._do_what_is_asked(wait_s=IDLE_S if self._open is None or self._open.run.finished else 0.0)
             try:
-                if self._run is not None and not self._run.finished:
-                    self._advance(self._run)
-                self._publish()
+                if self._open is not None:
+                    self._go_on(self._open)
             except Exception as error:  # whatever it is: a run must never look alive when nobody drives it
                 if not isinstance(error, RodtrueError | OSError):
                     _log.exception("the run was ended")
@@ -231,8 +194,7 @@ class Engine:
         told = error if isinstance(error, RodtrueError) else InputError(f"the run cannot go on: {error}", _MEND)
         with contextlib.suppress(Exception):
             self._leave_run()
-        self._run = self._pilot = self._prompt = None
-        self._leave_fixture()
+        self._let_go()
         self._show(phase="choose", run=None, trouble=told)
 
     def _do_what_is_asked(self, wait_s: float) -> None:
@@ -245,163 +207,90 @@ class Engine:
                 except Exception as error:
                     future.set_exception(error)
 
-    def _advance(self, run: GuidedRun) -> None:
-        fixture = self._fixture
-        assert fixture is not None
-        if run.fixture_lost:
-            self._look_for_fixture(run, fixture)
-            return
-        try:
-            if self._hands == "autopilot" and fixture.hand is not None:
-                self._fly(run, fixture)
-            else:
-                if self._hands == "helper" and fixture.hand is not None:
-                    fixture.hand.follow(run)
-                run.update(POLL_S)
-        except FixtureError as error:
-            self._pilot = None
-            run.lose_fixture(error)
-            fixture.close()
-        fixture.keep_pace()
-
-    def _fly(self, run: GuidedRun, fixture: BenchFixture) -> None:
-        if self._pilot is None and fixture.hand is not None:
-            fault = self._choice.virtual.fault
-            self._pilot = Autopilot(run, fixture.hand, fixture.clock, adjust=True, fault=fault)
-        if self._pilot is not None and not (self._hides_results() and self._measured(run)):
-            self._pilot.step()
-        else:
-            run.update(POLL_S)  # the learner answers first
-
-    def _look_for_fixture(self, run: GuidedRun, fixture: BenchFixture) -> None:
-        """Answers go on being taken; now and then, see whether the fixture is there again."""
-        time.sleep(POLL_S)
-        now_s = time.monotonic()
-        if now_s - self._looked_at_s < LOOK_FOR_FIXTURE_EVERY_S:
-            return
-        self._looked_at_s = now_s
-        with contextlib.suppress(FixtureError):
-            run.resume(fixture.open())
-
-    def _publish(self) -> None:
-        run, fixture = self._run, self._fixture
-        if run is None or fixture is None:
-            return
+    def _go_on(self, under_way: OpenRun) -> None:
+        """Drive the run for a moment, keep what has come of it, and show how it stands."""
+        run, choice = under_way.run, under_way.choice
+        if not run.finished:
+            under_way.advance(learner_first=self._trainer.hides(choice) and under_way.measured is not None)
         if run.prompt is not self._prompt:
             self._prompt = run.prompt
             self._number += 1
         if run.finished and self.shown.phase == "run":
-            run.close()
-            self._leave_fixture_open_for_words()
+            under_way.close()
             self._show(phase="over")
-        self._write_what_is_judged(run)
+        self._write(under_way)
         if run.finished:
-            self._keep(run)
+            self._keep(under_way)
         moved = self.feed.take(run)
         now = run_shown(
             run,
             self._number,
             run.presses,
-            hides_results=self._hides_results(),
-            choice=self._choice,
-            port=fixture.port,
-            unit=self._unit_shown(fixture),
-            exercise=self._exercise_shown(run),
+            hides_results=self._trainer.hides(choice),
+            choice=choice,
+            port=under_way.fixture.port,
+            unit=under_way.unit_shown,
+            exercise=self._trainer.shown(choice, under_way.measured, self.shown.units),
         )
         if now != self.shown.run:
             self._show(run=now)
         elif moved:
             self.on_change()
 
-    def _write_what_is_judged(self, run: GuidedRun) -> None:
-        """Write the job anew whenever a result has come or become final."""
-        key = hash(tuple(id(result) for result in run.results.values()))
-        if not run.results or key == self._judged:
-            return
-        self._judged = key
-        files = write_outcome(run, self._choice, self.shown.units)
-        self._job_file = files.get("job")
-        self._show(files={} if self._hides_results() else files)
+    # ---- what becomes of a run ----
 
-    def _keep(self, run: GuidedRun) -> None:
+    def _write(self, under_way: OpenRun) -> None:
+        """Write the job whenever a result has come or become final; a learner sees no files before answering."""
+        if under_way.outcome.write():
+            self._show(files={} if self._trainer.hides(under_way.choice) else under_way.outcome.files)
+
+    def _keep(self, under_way: OpenRun) -> None:
         """Hand the finished job to the records, once; an exercise is none."""
-        job, file = job_of(run, self._choice), self._job_file
-        if self.desk is None or job is None or file is None or self._choice.virtual.hidden or run is self._kept_run:
+        handed_over = under_way.outcome.hand_over()
+        if self.desk is None or handed_over is None:
             return
-        self._kept_run = run
-        self.desk.keep(job, file, self._choice.tag, lambda line: self._tell(run, kept=line))
-        fixture_id = (job.as_found.fixture.identity or {}).get("unique_id")
-        if self._choice.tag == CHECK_STANDARD and fixture_id is not None:
-            self._watch_drift(run, str(fixture_id))  # what it says now counts, not what it said before
+        tag = under_way.choice.tag
+        self.desk.keep(*handed_over, tag, lambda line: self._tell(under_way, kept=line))
+        fixture_id = (handed_over[0].as_found.fixture.identity or {}).get("unique_id")
+        if tag == CHECK_STANDARD and fixture_id is not None:
+            self._watch_drift(under_way, str(fixture_id))  # what it says now counts, not what it said before
 
-    def _watch_drift(self, run: GuidedRun, fixture_id: str) -> None:
-        if self.desk is None or self._choice.virtual.hidden:
+    def _watch_drift(self, under_way: OpenRun, fixture_id: str) -> None:
+        if self.desk is None or under_way.choice.virtual.hidden:
             return
-        self.desk.watch(fixture_id, virtual=run.is_virtual, told=lambda watch: self._tell(run, drift=watch))
+        virtual = under_way.run.is_virtual
+        self.desk.watch(fixture_id, virtual=virtual, told=lambda watch: self._tell(under_way, drift=watch))
 
     def _watch_fixtures(self) -> None:
         """Say before a run is begun which fixtures may have drifted."""
         if self.desk is not None:
             self.desk.watch_all(lambda found: self._tell(None, drift=found))
 
-    def _tell(self, run: GuidedRun | None, **said: str | DriftWatch) -> None:
+    def _tell(self, under_way: OpenRun | None, **said: str | DriftWatch) -> None:
         """Show what the records say of a run (None: before one), from their thread, unless another is under way."""
-        self.ask(lambda: self._show(**said) if self._run in (run, None) else None)
-
-    def _leave_fixture_open_for_words(self) -> None:
-        if self._fixture is not None:
-            self._fixture.close()
-
-    def _hides_results(self) -> bool:
-        return self._trainer.hides(self._choice)
-
-    def _exercise_shown(self, run: GuidedRun) -> ExerciseShown | None:
-        return self._trainer.shown(self._choice, self._measured(run), self.shown.units)
-
-    def _measured(self, run: GuidedRun) -> Result | None:
-        """Return the result as found, None until the sweeps are over and the engine is off."""
-        over = run.label == "as-left" or run.stage in ("adjust", "finish")
-        return run.results.get("as-found") if over else None
-
-    def _unit_shown(self, fixture: BenchFixture) -> UnitShown | None:
-        if fixture.plant is None:
-            return None
-        handle = fixture.plant.handle
-        return UnitShown(
-            self._hands,
-            handle.rod_hooked,
-            handle.holding_spring,
-            round(handle.rod_turns, 3),
-            handle.fault,
-            fixture.cable_in,
-        )
+        self.ask(lambda: self._show(**said) if self._open in (under_way, None) else None)
 
     def _show(self, **changes: Any) -> None:
         self.shown = replace(self.shown, version=self.shown.version + 1, **changes)
         self.on_change()
 
-    def _running(self) -> GuidedRun:
-        if self._run is None:
+    def _running(self) -> OpenRun:
+        if self._open is None:
             raise InputError("no run is under way", "Begin one.")
-        return self._run
-
-    def _virtual(self) -> BenchFixture:
-        if self._fixture is None or self._fixture.plant is None:
-            raise InputError("there is no virtual unit to steer", "Choose the virtual fixture.")
-        return self._fixture
+        return self._open
 
     def _leave_run(self) -> None:
-        if self._run is not None:
-            self._run.close()
-            self._write_what_is_judged(self._run)
-            self._keep(self._run)
-        self._run = self._pilot = self._prompt = None
-        self._leave_fixture()
+        """End a run under way where it stands, keep what it captured and what was judged, give the port back."""
+        if self._open is not None:
+            self._open.run.close()
+            self._write(self._open)
+            self._keep(self._open)
+        self._let_go()
 
-    def _leave_fixture(self) -> None:
-        if self._fixture is not None:
-            self._fixture.close()
-        self._fixture = None
+    def _let_go(self) -> None:
+        if self._open is not None:
+            self._open.fixture.close()
+        self._open = self._prompt = None
 
 
 def _not_from_there() -> InputError:
