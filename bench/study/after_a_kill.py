@@ -37,6 +37,18 @@ class Left:
     parts: int = 0
 
 
+@dataclass
+class Killed:
+    """What came of killing one kind of run. drawn: moments; struck: those before its end; orphans: children that
+    outlived it.
+    """
+
+    drawn: int = 0
+    struck: int = 0
+    orphans: int = 0
+    left: Left = field(default_factory=Left)
+
+
 def run_left(folder: Path, left: Left, undisturbed: Path | None = None) -> None:
     """Open what a killed run left in its folder, and count it.
 
@@ -111,9 +123,14 @@ def _is_beginning(capture: Capture, whole: Capture) -> bool:
 
 
 def records_wrong(file: Path, jobs: list[Job], least: int) -> list[str]:
+    """Have SQLite check a file of records, and look at what is kept there."""
+    return kept_wrong(str(file), jobs, least) + database_wrong(file)
+
+
+def kept_wrong(file: str, jobs: list[Job], least: int) -> list[str]:
     """Open records: every kept job whole, at least so many of `jobs`; then save them all, and find each once."""
     wrong = []
-    with open_records(str(file)) as records:
+    with open_records(file) as records:
         kept = list(records.kept())
         halves = [job for job in kept if sha256(job.document.encode()).hexdigest() != job.digest]
         wrong += [f"{file}: {len(halves)} jobs not whole"] if halves else []
@@ -123,7 +140,7 @@ def records_wrong(file: Path, jobs: list[Job], least: int) -> list[str]:
             records.save(job)
         if sum(1 for _ in records.kept()) != len(jobs) or records.count() != sum(map(_runs, jobs)):
             wrong.append(f"{file}: saved again, {records.count()} runs")
-    return wrong + database_wrong(file)
+    return wrong
 
 
 def database_wrong(file: Path) -> list[str]:

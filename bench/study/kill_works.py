@@ -16,6 +16,26 @@ def save(job: str, records: str) -> None:
         opened.save(job_in(Path(job)))
 
 
+def save_many(job: str, records: str, told: str, many: int) -> None:
+    """Keep one job after the other, and tell what was begun, what is kept, and how it ended."""
+    from rodtrue.model.errors import FixtureError, InputError
+    from rodtrue.records import open_records
+
+    loaded = job_in(Path(job))
+    with Path(told).open("a", buffering=1) as said:
+        print("begun", file=said)
+        try:
+            with open_records(records) as opened:
+                for number in range(many):
+                    print("saving", number, file=said)
+                    opened.save(replace(loaded, reference=str(number)))
+                    print("saved", number, file=said)
+        except (InputError, FixtureError) as error:
+            print("refused:", error.message.replace("\n", " "), file=said)
+        else:
+            print("done", file=said)
+
+
 def migrate(records: str) -> None:
     """Bring a database up to date."""
     from rodtrue.records import open_records
