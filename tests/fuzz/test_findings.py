@@ -37,6 +37,15 @@ def test_a_geometry_beyond_any_vehicle_is_refused_and_not_computed(place: str) -
         parse_profile(changed, where)
 
 
+@pytest.mark.parametrize("arm", ["1e-320", "1e-12", "0.5"])
+def test_an_arm_that_no_pin_fits_on_is_refused_and_not_divided_by(arm: str) -> None:
+    text, where = profile_text("example-one-bell-crank")
+    changed, count = re.subn(r"(?m)^in_arm_mm = [0-9.]+", f"in_arm_mm = {arm}", text)
+    assert count == 1
+    with pytest.raises(InputError, match="every arm must be 1 mm or longer"):
+        parse_profile(changed, where)
+
+
 @pytest.mark.parametrize("ratio", ["1e-320", "1e-9", "1e300"])
 def test_an_axle_ratio_that_no_unit_has_is_refused_and_not_divided_by(ratio: str) -> None:
     text, where = profile_text("example-two-bell-cranks")

@@ -14,6 +14,8 @@ from rodtrue.model.geometry import Geometry, Point
 Action = Literal["push", "pull"]
 DEAD_SHARE = 0.02
 """A rod that moves, or bears on an arm, less than this share of what it could stands on a dead point."""
+SHORTEST_ARM_MM = 1.0
+"""No arm that a pin sits on is shorter; near 0 the ratio of two arms is no number."""
 JUST_BEYOND_MM = 1e-3
 
 
@@ -72,8 +74,8 @@ def _refuse_no_place(drawn: Geometry) -> None:
 def _refuse_no_arm(drawn: Geometry) -> None:
     arms = [arm for crank in drawn.bell_cranks for arm in (crank.in_arm_mm, crank.out_arm_mm)]
     for arm_mm in (*arms, drawn.lever.arm_mm):
-        if not 0.0 < arm_mm < math.inf:
-            raise LinkageError(f"an arm is {arm_mm:g} mm long; every arm must be longer than 0")
+        if not SHORTEST_ARM_MM <= arm_mm < math.inf:
+            raise LinkageError(f"an arm is {arm_mm:g} mm long; every arm must be {SHORTEST_ARM_MM:g} mm or longer")
 
 
 def _refuse_dead_points(chain: Chain, moves: Moves) -> None:
