@@ -106,6 +106,14 @@ def test_what_safety_hangs_on_is_taken_from_the_fixtures_own_computer_alone(engi
     }
 
 
+def test_nobody_afar_has_cautions_and_questions_answered_by_the_autopilot(engine: Engine) -> None:
+    engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+    wait(lambda: number(engine) > 0)
+    assert _refuses(engine.ask(partial(engine.set_hands, "autopilot", from_here=False)))
+    assert not _refuses(engine.ask(partial(engine.set_hands, "mine", from_here=False)))
+    assert number(engine) == 1
+
+
 def _refuses(answered: Future[None]) -> bool:
     try:
         answered.result(PATIENCE_S)

@@ -153,8 +153,10 @@ class Engine:
         """Show these units first, to everybody."""
         self._show(units=units)
 
-    def set_hands(self, hands: Hands) -> None:
-        """Say who works the virtual unit from now on."""
+    def set_hands(self, hands: Hands, *, from_here: bool = True) -> None:
+        """Say who works the virtual unit from now on; from_here as in `answer`, for hands that answer too."""
+        if hands == "autopilot" and not from_here:
+            raise _not_from_there()
         self._running().give_to(hands)
 
     def do_step(self) -> None:
@@ -163,9 +165,7 @@ class Engine:
 
     def steer(self, act: Callable[[Handle, BenchFixture], None]) -> None:
         """Do something at the virtual unit's handle. Raises: InputError as the handle does."""
-        fixture = self._running().virtual
-        assert fixture.plant is not None
-        act(fixture.plant.handle, fixture)
+        self._running().steer(act)
 
     def pull_cable(self) -> None:
         """Take the virtual fixture's cable out."""

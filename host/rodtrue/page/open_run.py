@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 from rodtrue.model.errors import FixtureError, InputError
@@ -16,6 +17,7 @@ from rodtrue.profiles import parse_profile, profile_text
 from rodtrue.run.autopilot import Autopilot
 from rodtrue.run.guided import GuidedRun, RunSettings
 from rodtrue.run.job import new_folder
+from rodtrue.virtual.handle import Handle
 
 POLL_S = 0.02
 LOOK_FOR_FIXTURE_EVERY_S = 1.0
@@ -92,6 +94,12 @@ class OpenRun:
         if self.fixture.hand is None:
             raise _no_virtual_unit()
         self.fixture.hand.follow(self.run)
+
+    def steer(self, act: Callable[[Handle, BenchFixture], None]) -> None:
+        """Do something at the virtual unit's handle. Raises: InputError as the handle does, or without one."""
+        if self.fixture.plant is None:
+            raise _no_virtual_unit()
+        act(self.fixture.plant.handle, self.fixture)
 
     def advance(self, *, learner_first: bool) -> None:
         """Go on for a moment. learner_first: nothing is answered for the learner of an exercise now."""

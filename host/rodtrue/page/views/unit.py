@@ -148,8 +148,13 @@ def _draw(screen: Screen, run: RunShown, unit: UnitShown) -> None:
             key("Pull the cable", lambda: screen.do(engine.pull_cable))
         else:
             key("Plug the cable in", lambda: screen.do(engine.plug_in), "rt-main-key")
-    names = {str(hands): words for hands, words in _HANDS.items()}
-    pick("Whose hands", names, unit.hands, lambda value: screen.do(lambda: engine.set_hands(_hands(value))))
+    here = screen.may("answer_safety_questions")
+
+    def give_to(value: str) -> object:
+        return screen.do(lambda: engine.set_hands(_hands(value), from_here=here))
+
+    names = {str(hands): words for hands, words in _HANDS.items() if here or hands in ("helper", "mine", unit.hands)}
+    pick("Whose hands", names, unit.hands, give_to)
     if not run.choice.virtual.hidden:
         faults = {word: words for word, words in FAULTS.items() if not (_body_alone(run) and word in OF_RODS)}
         pick("Fault", faults, unit.fault or "", lambda value: _choose_fault(screen, value))
