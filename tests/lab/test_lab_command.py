@@ -399,3 +399,58 @@ def test_the_check_standard_is_no_body_of_a_batch_unless_asked_for(mixed):
     assert document("chart", "--characteristic", "slope", "--reference", "curb_idle", "--records", mixed)[
         "kept_runs"
     ]["runs"] == 22
+
+
+CONSTANT = "value\n" + "11.1\n" * 30  # their standard deviation comes out as 4e-15, for rounding
+FLAT_GROUPS = "value,subgroup\n" + "".join(f"{11.1 + k / 10:.1f},g{k}\n" * 3 for k in range(6))
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (CONSTANT, ("capability", "--lower", 5)),
+        (CONSTANT, ("limits",)),
+        (CONSTANT, ("chart",)),
+        (CONSTANT, ("chart", "--kind", "weighted")),
+        (FLAT_GROUPS, ("chart", "--kind", "deviations")),
+        (FLAT_GROUPS, ("chart", "--kind", "ranges")),
+        (FLAT_GROUPS, ("capability", "--lower", 5)),
+    ],
+    ids=lambda value: " ".join(map(str, value)) if isinstance(value, tuple) else "",
+)
+def test_equal_values_are_refused_though_rounding_gives_them_a_spread(tmp_path, text, words):
+    file = tmp_path / "v.csv"
+    file.write_text(text)
+    refused = run(words[0], file, *words[1:]).exception
+    assert isinstance(refused, InputError) and "Record more digits" in refused.next_step
+
+
+def study_of(file, value):
+    rows = (f"{p},{o},{t},{value(p, o, t)}" for p in range(4) for o in "AB" for t in (1, 2, 3))
+    file.write_text("part,operator,trial,value\n" + "\n".join(rows) + "\n")
+    return file
+
+
+@pytest.mark.parametrize("method", ["anova", "range"])
+def test_a_gauge_that_repeats_to_the_digit_is_said_to_have_too_few_digits(tmp_path, method):
+    file = study_of(tmp_path / "s.csv", lambda part, operator, trial: 11.1 + part / 10)
+    said = " ".join(run("repeatability", file, "--method", method).stdout.split())
+    assert "the readings have too few digits to show the repeatability" in said
+    assert "more than 1000 kinds of part" in said
+    assert document("repeatability", file, "--method", method)["repeatability"] == 0
+
+
+def test_a_range_study_in_which_no_average_differs_is_refused_in_words(tmp_path):
+    file = study_of(tmp_path / "s.csv", lambda part, operator, trial: (part % 2) ^ (operator == "B"))
+    refused = run("repeatability", file, "--method", "range").exception
+    assert isinstance(refused, InputError) and "averages" in refused.message
+    found = document("repeatability", file)
+    low, high = found["interval"]["total"]
+    assert low <= found["total"] <= high and found["part"] == 0
+
+
+def test_a_report_that_cannot_be_written_names_no_option_that_is_not_there(tmp_path):
+    file = tmp_path / "v.csv"
+    file.write_text("value\n" + "\n".join(str(10 + n % 3) for n in range(30)) + "\n")
+    refused = run("chart", file, "--report", tmp_path / "no folder" / "c.pdf").exception
+    assert isinstance(refused, InputError) and "--out" not in refused.next_step

@@ -48,11 +48,12 @@ def repeatability_lines(found: Repeatability, study: Study, shown: Shown) -> lis
 def _judgement(found: Repeatability) -> str:
     from rodtrue.lab.repeatability import GUIDELINE
 
-    categories = min(found.distinct_categories, 1000)
+    categories = found.distinct_categories
+    told = f"{categories}" if categories <= 1000 else "more than 1000"
     return (
         f"The gauge takes {found.percent_gauge_rr:.1f} % of the total spread: {found.judgement.upper()}; under 10 % "
         "is acceptable, up to 30 % for some uses. "
-        f"It tells {categories} kind{'s' * (categories != 1)} of part apart; "
+        f"It tells {told} kind{'s' * (categories != 1)} of part apart; "
         f"five are the usual least. After {GUIDELINE}."
     )
 

@@ -72,7 +72,7 @@ def capability(
             f"Give {LEAST_VALUES} or more; below {LEAST_FOR_COMFORT} the interval is too wide to promise anything.",
         )
     overall = float(values.std(ddof=1))
-    if not overall > 0:
+    if not np.ptp(values) > 0:  # rounding leaves equal values a standard deviation above nought
         raise InputError(
             f"all {len(values)} values are {values[0]:g}; there is no spread to judge",
             "Record more digits, or check that the sensor is alive.",
@@ -151,7 +151,8 @@ def _within(values: NDArray[np.float64], subgroups: NDArray[np.str_] | None) -> 
                 "every subgroup has one value, so the spread within cannot be told",
                 "Leave the subgroup column out, or give subgroups of two or more.",
             )
-        sd = sqrt(sum(float(np.sum((group - group.mean()) ** 2)) for group in groups) / df)
+        squares = sum(float(np.sum((group - group.mean()) ** 2)) for group in groups if np.ptp(group) > 0)
+        sd = sqrt(squares / df)
     if not sd > 0:
         raise InputError(
             "neighbouring values do not differ; the spread within is nought",

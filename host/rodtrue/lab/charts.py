@@ -94,6 +94,8 @@ def means(groups: NDArray[np.float64], spread: str = "range", set_from: int | No
     else:
         within, name, to_sd = groups.std(axis=1, ddof=1), "standard deviation", c4(size)
         to_spread = sqrt(1 - c4(size) ** 2)
+    if not np.ptp(groups[:count], axis=1).any():  # rounding leaves equal values a standard deviation above nought
+        _refuse_no_spread(0.0)
     mean_within = float(within[:count].mean())
     sd = mean_within / to_sd
     _refuse_no_spread(sd)

@@ -8,7 +8,7 @@ D. C. Montgomery, Design and Analysis of Experiments, two-factor random model. I
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from math import floor, inf, sqrt
+from math import floor, hypot, inf, sqrt
 from typing import Any, Literal
 
 import numpy as np
@@ -17,6 +17,7 @@ from scipy.stats import f
 from rodtrue.lab.constants import d2, d2_of_one_range
 from rodtrue.lab.intervals import MeanSquare, combination_interval
 from rodtrue.lab.study import Study
+from rodtrue.model.errors import InputError
 
 POOL_ABOVE_P = 0.25
 CATEGORY_FACTOR = 1.41
@@ -130,6 +131,7 @@ def by_analysis_of_variance(study: Study, *, pool: bool = False, confidence: flo
         "part": _variance(variance_part),
     }
     total = error + sum(max(variance, 0.0) for variance in found.values())
+    remarks += _without_spread(study)
     for name, variance in found.items():
         if variance < 0:
             remarks.append(
@@ -139,12 +141,13 @@ def by_analysis_of_variance(study: Study, *, pool: bool = False, confidence: flo
     operator_sd, interaction_sd, part_sd = (sqrt(max(variance, 0.0)) for variance in found.values())
     repeatability = sqrt(error)
     reproducibility = sqrt(operator_sd**2 + interaction_sd**2)
+    gauge_sd = hypot(repeatability, reproducibility)
     intervals = {
-        "repeatability": [of_error],
-        "reproducibility": reproducible,
-        "gauge_rr": gauge,
-        "part": variance_part,
-        "total": whole,
+        "repeatability": (repeatability, [of_error]),
+        "reproducibility": (reproducibility, reproducible),
+        "gauge_rr": (gauge_sd, gauge),
+        "part": (part_sd, variance_part),
+        "total": (hypot(gauge_sd, part_sd), whole),
     }
     return _summed_up(
         "analysis of variance",
@@ -154,7 +157,10 @@ def by_analysis_of_variance(study: Study, *, pool: bool = False, confidence: flo
         remarks,
         operator=operator_sd,
         interaction=None if pooled else interaction_sd,
-        interval={name: _root(combination_interval(terms, confidence)) for name, terms in intervals.items()},
+        interval={
+            name: _root(combination_interval(terms, confidence), estimate)
+            for name, (estimate, terms) in intervals.items()
+        },
         confidence=confidence,
         pooled=pooled,
         table=table,
@@ -162,14 +168,17 @@ def by_analysis_of_variance(study: Study, *, pool: bool = False, confidence: flo
 
 
 def by_ranges(study: Study) -> Repeatability:
-    """Average and range method: quick by hand, blind to the interaction, without intervals."""
+    """Average and range method: quick by hand, blind to the interaction, without intervals.
+
+    Raises: InputError where neither averages nor trials differ.
+    """
     values = study.values
     parts, operators, trials = values.shape
     mean_range = float(np.mean(np.ptp(values, axis=2)))
     repeatability = mean_range / d2(trials)
     between_operators = float(np.ptp(values.mean(axis=(0, 2)))) / d2_of_one_range(operators)
     operator_variance = between_operators**2 - repeatability**2 / (parts * trials)
-    remarks = []
+    remarks = _without_spread(study)
     if operator_variance < 0:
         remarks.append(
             "The variance of the operators comes out below nought "
@@ -180,19 +189,34 @@ def by_ranges(study: Study) -> Repeatability:
     return _summed_up("average and range", repeatability, reproducibility, part, remarks)
 
 
+def _without_spread(study: Study) -> list[str]:
+    """What to say where trials never differ: a gauge that shows no spread of its own need not have none."""
+    if np.ptp(study.values, axis=2).any():
+        return []
+    return [
+        "No two trials of a part by an operator differ: the readings have too few digits to show the repeatability, "
+        "and the gauge may take more than is said here. Record more digits."
+    ]
+
+
 _PHRASES = {"operator": "the operators", "interaction": "the interaction of part and operator", "part": "the parts"}
 
 
 def _summed_up(
     method: str, repeatability: float, reproducibility: float, part: float, remarks: list[str], **more: Any
 ) -> Repeatability:
-    gauge_rr = sqrt(repeatability**2 + reproducibility**2)
-    total = sqrt(gauge_rr**2 + part**2)
+    gauge_rr = hypot(repeatability, reproducibility)
+    total = hypot(gauge_rr, part)
+    if not total > 0:
+        raise InputError(
+            "the averages of the parts and of the operators do not differ, nor do the trials",
+            "Leave --method range out: the analysis of variance also sees an operator who reads parts the other way.",
+        )
     ratio = CATEGORY_FACTOR * part / gauge_rr if gauge_rr > 0 else inf
     categories = floor(ratio) if ratio != inf else _NO_SPREAD
     if categories < 5:
         remarks.append(
-            f"The gauge tells {max(categories, 1)} {'category' if categories <= 1 else 'categories'} of part apart; "
+            f"The gauge tells {categories} {'category' if categories == 1 else 'categories'} of part apart; "
             "five are the usual least."
         )
     percent = 100 * gauge_rr / total
@@ -223,7 +247,8 @@ def _table(values: np.ndarray) -> list[Source]:
     squares_operator = parts * trials * float(np.sum((by_operator - mean) ** 2))
     departure = by_cell - by_part[:, None] - by_operator[None, :] + mean
     squares_interaction = trials * float(np.sum(departure**2))
-    squares_error = float(np.sum((values - by_cell[:, :, None]) ** 2))
+    differ = np.ptp(values, axis=2).any()  # rounding leaves equal trials a little off their mean
+    squares_error = float(np.sum((values - by_cell[:, :, None]) ** 2)) if differ else 0.0
     df_error = parts * operators * (trials - 1)
     error = squares_error / df_error
     lines = []
@@ -248,5 +273,7 @@ def _variance(terms: list[MeanSquare]) -> float:
     return sum(term.factor * term.value for term in terms)
 
 
-def _root(limits: tuple[float, float]) -> tuple[float, float]:
-    return sqrt(max(limits[0], 0.0)), sqrt(max(limits[1], 0.0))
+def _root(limits: tuple[float, float], estimate: float) -> tuple[float, float]:
+    """Limits of a standard deviation from those of its variance; the estimate, no part below nought, lies in them."""
+    low, high = (sqrt(max(limit, 0.0)) for limit in limits)
+    return min(low, estimate), max(high, estimate)

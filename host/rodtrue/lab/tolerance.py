@@ -47,7 +47,7 @@ def tolerance_limits(
             f"{len(values)} known-good parts are too few to propose limits from", f"Measure {LEAST_VALUES} or more."
         )
     mean, sd = float(values.mean()), float(values.std(ddof=1))
-    if not sd > 0:
+    if not np.ptp(values) > 0:  # rounding leaves equal values a standard deviation above nought
         raise InputError(f"all values are {mean:g}; there is no spread to draw limits from", "Record more digits.")
     factor = two_sided_factor(len(values), coverage, confidence)
     if side != "both":

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 from rodtrue import __version__
 from rodtrue.lab.quantity import Shown
 from rodtrue.lab.repeatability import GUIDELINE
+from rodtrue.model.errors import InputError
 from rodtrue.report.document import bundled_fonts
 from rodtrue.report.lab_figures import BatchRow, as_svg, capability_figure, chart_figure, study_figure
-from rodtrue.run.job import cannot_write
 from rodtrue.run.words import VIRTUAL_MARK
 from rodtrue.whole_file import write_whole
 
@@ -68,7 +68,7 @@ def write_lab_report(path: Path, report: LabReport) -> Path:
     try:
         write_whole(path, lab_pdf(report))
     except OSError as error:
-        raise cannot_write(path, error) from error
+        raise InputError(f"{path}: cannot be written ({error.strerror})", "Name another file.") from error
     return path
 
 
@@ -77,13 +77,14 @@ def study_report(
 ) -> LabReport:
     """The report of a repeatability study."""
     parts, operators, trials = study.values.shape
+    told = f"{found.distinct_categories}" if found.distinct_categories <= 1000 else "more than 1000"
     pairs = [
         *about,
         ("Design", f"{parts} parts, {operators} operators ({', '.join(study.operators)}), {trials} trials each"),
         ("Method", f"{found.method}, after {GUIDELINE}"),
         ("The gauge", f"takes {found.percent_gauge_rr:.1f} % of the total spread: {found.judgement}"),
         ("In that guideline", "under 10 % is acceptable, up to 30 % for some uses, more is not"),
-        ("Categories", f"{min(found.distinct_categories, 1000)} kinds of part told apart; five are the usual least"),
+        ("Categories", f"{told} kinds of part told apart; five are the usual least"),
     ]
     components = [["standard deviation", "value", "% of total", _interval_head(found.confidence)]]
     for name, label in (
