@@ -24,22 +24,23 @@ STILL = Rests(0.0, BASELINE_KPA, [0.0, 0.0], [BASELINE_KPA, BASELINE_KPA])
 STEADY = pairs([3.2] * 4, [3.0] * 4)
 
 
-def found_by(watcher: Any, *arguments: Any) -> dict[str, dict[str, Any]]:
+def found_by(watcher: Any, *arguments: Any, **more: Any) -> dict[str, dict[str, Any]]:
     findings = Findings(load_findings_table())
-    watcher(findings, *arguments)
+    watcher(findings, *arguments, **more)
     return {finding.code: finding.evidence for finding in findings.listed()}
 
 
 def of_ramp(
     ramp: Ramp, friction: float | None = 0.2, reach: float = 0.05, *,
     rests: Rests = STILL, baseline: Baseline = QUIET, slope: str = "within", full: str = "within",
+    on_stop: bool = False,
 ) -> dict[str, dict[str, Any]]:  # fmt: skip
     characteristics = [
         Characteristic("slope", SLOPE, "kPa/mm", 0.1, (5.0, 20.0), slope),
         Characteristic("full_pressure", 400.0, "kPa", 1.0, (300.0, None), full),
         Characteristic("friction", friction, "mm", None if friction is None else reach, (None, None), "not judged"),
     ]
-    return found_by(watch_ramp, ramp, characteristics, rests, baseline, PROFILE)
+    return found_by(watch_ramp, ramp, characteristics, rests, baseline, PROFILE, on_stop=on_stop)
 
 
 # --- the ramp
@@ -106,6 +107,33 @@ def test_idle_pressure_is_high_beyond_what_friction_holds(excess_kpa, told):
     assert ("idle_pressure_high" in found) is told
     if told:
         assert found["idle_pressure_high"] == pytest.approx({"excess_kpa": excess_kpa, "friction_kpa": 2.0})
+
+
+@pytest.mark.parametrize(("shift_kpa", "told"), [(-3.1, True), (-2.9, False), (3.9, False), (4.1, True)])
+def test_on_its_stop_only_friction_holds_the_pressure_off_the_baseline(shift_kpa, told):
+    # After a closing friction of 0.2 mm at 10 kPa/mm holds 1 kPa, upwards; 3 kPa more are let pass either way.
+    rests = Rests(0.0, BASELINE_KPA, [0.0, 0.0], [BASELINE_KPA + shift_kpa - 0.1, BASELINE_KPA + shift_kpa + 0.1])
+    found = of_ramp(ramp_of(STEADY), rests=rests, on_stop=True)
+    assert ("baseline_changed" in found) is told
+    if told:
+        assert found["baseline_changed"]["shift_kpa"] == pytest.approx(shift_kpa)
+    assert "baseline_changed" not in of_ramp(ramp_of(STEADY), rests=rests), "off its stop the lever may hold pressure"
+
+
+@pytest.mark.parametrize(("shift_kpa", "told"), [(-4.1, True), (-3.9, False), (3.9, False), (4.1, True)])
+def test_without_a_rest_after_a_closing_friction_may_hold_the_pressure_either_way(shift_kpa, told):
+    rests = Rests(0.0, BASELINE_KPA + shift_kpa, [], [])
+    assert ("baseline_changed" in of_ramp(ramp_of(STEADY), rests=rests, on_stop=True)) is told
+    assert "baseline_changed" not in of_ramp(ramp_of(STEADY), rests=Rests(None, None, [], []), on_stop=True)
+
+
+def test_with_openings_alone_and_with_noise_more_is_let_pass_on_the_stop():
+    rests = Rests(0.0, BASELINE_KPA, [0.0], [BASELINE_KPA + 7.9])
+    assert "baseline_changed" in of_ramp(ramp_of(STEADY), rests=rests, on_stop=True)
+    # A valve's friction is at most 1 mm where it was not measured: 5 kPa.
+    assert "baseline_changed" not in of_ramp(ramp_of(STEADY), None, rests=rests, on_stop=True)
+    noisy = replace(QUIET, noise_kpa=5.0)
+    assert "baseline_changed" not in of_ramp(ramp_of(STEADY), rests=rests, baseline=noisy, on_stop=True)
 
 
 def test_a_noisy_baseline_and_an_untold_lag_let_more_idle_pressure_pass():

@@ -14,6 +14,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from zlib import crc32
 
+import numpy as np
 import pytest
 
 import rodtrue_protocol as wire
@@ -29,6 +30,7 @@ from rodtrue.link.port import Port
 from rodtrue.model.conditions import Conditions
 from rodtrue.model.profile import Profile, RunPlan
 from rodtrue.model.result import Judgement, Result
+from rodtrue.model.samples import SWEEP
 from rodtrue.profiles import load_profile, profile_text
 from rodtrue.run.autopilot import Autopilot
 from rodtrue.run.guided import GuidedRun, RunSettings
@@ -84,6 +86,15 @@ def on_plant(
     plant = plant_of(profile, rod_error_mm, fault, change, seed)
     conditions = Conditions(kind="virtual", drive="slide", rod_unhooked=fault != "baseline-connected")
     return judge(play(plant, moves(plant)), profile, conditions, TABLE)
+
+
+def shifted(shift_kpa: float, rod_error_mm: float = -2.0, seed: int = 3) -> Judgement:
+    """Return the judgement of a run whose pressure stands this much higher from the first sweep on."""
+    plant = plant_of(DIRECT, rod_error_mm, None, None, seed)
+    samples = play(plant, by_hand(plant))
+    pressure_kpa = samples.pressure_kpa + np.where(samples.step == SWEEP, shift_kpa, 0.0)
+    conditions = Conditions(kind="virtual", drive="slide", rod_unhooked=True)
+    return judge(replace(samples, pressure_kpa=pressure_kpa), DIRECT, conditions, TABLE)
 
 
 def as_csv(rod_error_mm: float = -2.0, *, baseline: str | None, invented: bool) -> Result:

@@ -2,22 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-import numpy as np
 import pytest
 
-from findings.plant_runs import DIRECT, TABLE, on_plant, plant_of, section
-from rodtrue.analysis.judge import judge
+from findings.plant_runs import on_plant, section
 from rodtrue.linkage import RODS
-from rodtrue.model.conditions import Conditions
-from rodtrue.model.samples import SWEEP
 from rodtrue.profiles import load_profile
-from rodtrue.virtual.direct import play
-from rodtrue.virtual.motion import guided_run
 
 ERRORS_MM = (-12.0, -6.0, -2.5, -0.6, 0.2, 3.0, 8.0)
-SLIDE = Conditions(kind="virtual", drive="slide", rod_unhooked=True)
 
 
 @pytest.mark.parametrize("layout", RODS)
@@ -43,17 +34,13 @@ def test_air_in_the_line_is_no_binding(layout: str) -> None:
         assert "linkage_binds" not in codes
 
 
-def test_a_level_that_has_left_the_baseline_is_refused_and_accuses_nothing_of_binding() -> None:
-    """A supply that has risen since the baseline lifts the whole flat: no ramp can be carried back through it."""
-    plant = plant_of(DIRECT, -6.0, None, None, 3)
-    samples = play(plant, guided_run(plant.hand))
-    risen = samples.pressure_kpa + np.where(samples.step == SWEEP, 45.0, 0.0)
-    found = judge(replace(samples, pressure_kpa=risen), DIRECT, SLIDE, TABLE)
-    assert found.verdict == "no result"
-    assert "the pressure stands still 6." in str(found.reason)
-    assert "baseline has changed" in str(found.reason)
-    assert found.correction is None
-    assert [f.code for f in found.findings if f.severity == "stop"] == []
+@pytest.mark.parametrize("rod_error_mm", [-6.0, -2.0])
+def test_a_very_sticky_valve_does_not_pass_for_a_linkage_that_binds(rod_error_mm: float) -> None:
+    """At rest its friction holds the pressure far above the baseline."""
+    found = on_plant(rod_error_mm, change=section("valve", friction_mm=(2.0, 2.0)))
+    assert found.verdict in ("short", "undecided")
+    codes = [f.code for f in found.findings]
+    assert "friction_high" in codes and "linkage_binds" not in codes
 
 
 @pytest.mark.parametrize("friction_mm", [0.3, 1.0])

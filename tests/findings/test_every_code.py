@@ -18,6 +18,7 @@ from findings.plant_runs import (
     calibration_record,
     on_plant,
     section,
+    shifted,
     through_fixture,
 )
 from rodtrue.model.result import Judgement, Result
@@ -139,6 +140,7 @@ ROWS = [
     fault("full_pressure_low", "low-supply"),
     fault("baseline_not_proven", "baseline-connected", 3.0),
     unit("baseline_implausible", "a throttle valve set far too high", "valve", baseline_kpa=(80.0, 80.0)),
+    Row("baseline_changed", "a supply that fell after the baseline", partial(shifted, -8.0), partial(shifted, 0.0)),
     fault("idle_moved", "loose-clamp", 3.0),
     moved("start_jump", "a lock screw that slips once", slipping_lock, -2.0),
     fault("start_scatter", "loose-clamp", 3.0),

@@ -66,6 +66,8 @@ from rodtrue.model.result import Judgement, Plot, RodError, Stroke, Verdict
 from rodtrue.model.samples import Samples
 
 WORDS = ("long", "short", "correct")
+ON_STOP_MM = 1.5
+"""Friction and lag can hold the pressure flat for less than this where an opening begins on the ramp."""
 STRADDLES = "the interval straddles a limit"
 BINDS = "something binds: opening and closing are too far apart"
 
@@ -190,7 +192,8 @@ def _look(run: Run, spans: list[Span], probability: float) -> Judgement:
     free = found.free_travel_mm(run.profile) if against_lever else None
     full = _full_pressure_kpa(run, spans)
     characteristics = body.characteristics(run.profile, run.baseline, ramp, full, run.rests, free)
-    watch_ramp(findings, ramp, characteristics, run.rests, run.baseline, run.profile)
+    on_stop = "opening" in places and places["opening"].level_mm >= ON_STOP_MM
+    watch_ramp(findings, ramp, characteristics, run.rests, run.baseline, run.profile, on_stop=on_stop)
     judged = _judge_rod(run, ramp, found, findings)
     body_verdict = body.body_verdict(characteristics)
     if against_lever:
@@ -291,6 +294,8 @@ def _forbidden(run: Run, findings: Findings, freedom: float, sweeps: int) -> dic
         forbid(("correct", "long"), "the baseline is not proven: the rod was not known to be off the pin")
     if findings.has("baseline_implausible"):
         forbid(("correct",), "the baseline is outside the plausible range")
+    if findings.has("baseline_changed"):
+        forbid(WORDS, "the pressure with the lever on its stop is no longer the baseline")
     if findings.has("pressure_over_limit"):
         forbid(("correct",), "the pressure went over the limit for hose, fittings or port")
     if findings.has("friction_high") and run.conditions.reference == "curb_idle":  # half of the rod's tolerance

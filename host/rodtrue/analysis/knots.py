@@ -32,6 +32,8 @@ PLATEAU_MM = 2.0
 LEAST_RAMP_MM = 1.5
 MOST_HELD_MM = 0.8
 """Friction at rest keeps pressure above the baseline by up to half a millimetre of ramp, and some."""
+LONG_FLAT_MM, MOST_HELD_LONG_MM = 3.0, 1.5
+"""A flat this long is no long rod held by friction: there a very sticky valve's level is one, too."""
 LEAST_BEND = 0.4
 """A third slope must fall by this share of the ramp's, or there is no third slope: without it a short piece
 of ramp and the rest of it would pass for two."""
@@ -55,9 +57,10 @@ class RampPlace:
 
     lower_mm: where the level ends (the first bin where there is no level). upper_mm: where the ramp
     ends (the last bin looked at where nothing follows). level_kpa, slope_kpa_per_mm: of level and ramp.
-    has_level: whether data lie below lower_mm. seen_mm: the last bin looked at. detent_mm: where a detent
-    begins, infinite where none is seen. stands_mm, stands_kpa: where there is no level, the travel over which a
-    free knot finds pressure standing still above the baseline all the same, and the pressure there.
+    has_level: whether data lie below lower_mm; level_mm: how much travel, 0 without. seen_mm: the last bin looked
+    at. detent_mm: where a detent begins, infinite where none is seen. stands_mm, stands_kpa: where there is no level,
+    the travel over which a free knot finds pressure standing still above the baseline all the same, and the pressure
+    there.
     """
 
     lower_mm: float
@@ -67,6 +70,7 @@ class RampPlace:
     has_level: bool
     seen_mm: float
     detent_mm: float
+    level_mm: float = 0.0
     stands_mm: float = 0.0
     stands_kpa: float = 0.0
 
@@ -96,13 +100,14 @@ def find_ramp(bins: Bins, noticeable_kpa: float, baseline_kpa: float, edges: int
     place = _look(bins, rise + NEAR_MM, detent, edges, free=True)
     if place is None:
         return None
-    held = MOST_HELD_MM * max(place.slope_kpa_per_mm, 0.0)
-    if place.has_level and place.level_kpa - baseline_kpa <= max(noticeable_kpa, held):
-        return place
+    stands_mm = place.lower_mm - float(bins.travel_mm[0])
+    held_mm = MOST_HELD_MM if stands_mm < LONG_FLAT_MM else MOST_HELD_LONG_MM
+    held_kpa = held_mm * max(place.slope_kpa_per_mm, 0.0)
+    if place.has_level and place.level_kpa - baseline_kpa <= max(noticeable_kpa, held_kpa):
+        return replace(place, level_mm=stands_mm)
     carried = _look(bins, rise + FAR_MM, detent, edges, free=False)
     if carried is None or not place.has_level:
         return carried
-    stands_mm = place.lower_mm - float(bins.travel_mm[0])
     return replace(carried, stands_mm=stands_mm, stands_kpa=place.level_kpa)
 
 

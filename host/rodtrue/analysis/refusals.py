@@ -71,8 +71,8 @@ def refuse_standing(
     """Return why no ramp can be carried back to the baseline, None if it can.
 
     A rod that is long begins on the ramp, where pressure stands still for no longer than the valve's friction and
-    the lag hold it. Where it stands longer above the baseline, the lever was held off its stop, or the baseline is
-    no longer the one that was taken.
+    the lag hold it. Where it stands longer above the baseline, the lever was held off its stop, the baseline is no
+    longer the one that was taken, or the ramp already lies below the travel.
     """
     direction = next((d for d in DIRECTIONS if d in places), None)
     if direction is None:
@@ -87,8 +87,8 @@ def refuse_standing(
     excess = pressure(place.stands_kpa - baseline.level_kpa)
     return (
         f"the pressure stands still {excess} above the baseline over the first {length(place.stands_mm)} of travel: "
-        "the lever was held off its stop, or the baseline has changed; free lever and linkage, then measure again "
-        "from the baseline on"
+        "the lever was held off its stop, the baseline has changed, or the supply gives no more; see to these, then "
+        "measure again from the baseline on"
     )
 
 

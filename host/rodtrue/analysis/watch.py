@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from rodtrue.analysis.budget import UNKNOWN_FRICTION_MM
 from rodtrue.analysis.findings import Findings
 from rodtrue.analysis.halfway import Halfway
 from rodtrue.analysis.ramp import Ramp
@@ -20,6 +21,8 @@ from rodtrue.model.result import Characteristic
 from rodtrue.model.samples import BASELINE, SWEEP, Samples
 
 NOISY_KPA = 0.2
+LEAST_SHIFT_KPA = 3.0
+"""A quarter of a millimetre of an ordinary ramp; oil and pump wander by less."""
 STUCK_S = 0.3
 STUCK_RATIO = 5.0
 """A reading that does not change for this long, and this many times longer than in the baseline, is stuck."""
@@ -169,8 +172,13 @@ def watch_ramp(
     rests: Rests,
     baseline: Baseline,
     profile: Profile,
+    *,
+    on_stop: bool,
 ) -> None:
-    """Slope, full pressure, friction, idle pressure, and the lever start from stroke to stroke."""
+    """Slope, full pressure, friction, idle pressure, and the lever start from stroke to stroke.
+
+    on_stop: the opening begins with a flat, so that the lever is on its stop where the pin rests.
+    """
     by_name = {c.name: c for c in characteristics}
     slope = by_name["slope"]
     if slope.decision in ("above", "below"):
@@ -190,7 +198,10 @@ def watch_ramp(
         findings.add("closings_missing", directions=list(ramp.directions))
     elif abs(friction) > tolerance / 2:
         findings.add("friction_high", friction_mm=friction, limit_mm=tolerance / 2)
-    if rests.first_kpa is not None:
+    if on_stop:
+        held_mm = UNKNOWN_FRICTION_MM if friction is None else held_mm
+        _watch_level(findings, rests, baseline, ramp.slope_kpa_per_mm * held_mm / 2)
+    elif rests.first_kpa is not None:
         excess = rests.first_kpa - baseline.level_kpa
         held = ramp.slope_kpa_per_mm * held_mm
         if excess > held + max(3.0, 3 * baseline.noise_kpa):
@@ -206,6 +217,20 @@ def watch_ramp(
     if ripple > profile.thresholds.ripple_high_kpa:
         findings.add("ripple_high", ripple_kpa=ripple, limit_kpa=profile.thresholds.ripple_high_kpa)
     _watch_starts(findings, ramp, profile)
+
+
+def _watch_level(findings: Findings, rests: Rests, baseline: Baseline, held_kpa: float) -> None:
+    """With the lever on its stop only friction holds the pressure off the baseline: after a closing, above it."""
+    if rests.later_kpa:
+        shift_kpa, lowest_kpa = float(np.mean(rests.later_kpa)) - baseline.level_kpa, 0.0
+    elif rests.first_kpa is not None:
+        shift_kpa, lowest_kpa = rests.first_kpa - baseline.level_kpa, -held_kpa
+    else:
+        return
+    margin_kpa = max(LEAST_SHIFT_KPA, 1.5 * baseline.noise_kpa)
+    allowed = [lowest_kpa - margin_kpa, held_kpa + margin_kpa]
+    if not allowed[0] <= shift_kpa <= allowed[1]:
+        findings.add("baseline_changed", shift_kpa=shift_kpa, allowed_kpa=allowed)
 
 
 def _watch_starts(findings: Findings, ramp: Ramp, profile: Profile) -> None:
