@@ -67,9 +67,10 @@ def test_pressures_count_by_the_slope():
 
 
 @pytest.mark.parametrize(("friction_mm", "name", "half"), [
-    (0.4, "friction asymmetry", 0.1), (-0.4, "friction asymmetry", 0.1), (None, "friction unknown", 0.25),
+    (0.4, "friction asymmetry", 0.1), (-0.4, "friction asymmetry", 0.1), (1.0, "friction asymmetry", 0.25),
+    (1.6, "friction asymmetry", 0.55), (None, "friction unknown", 0.25),
 ])  # fmt: skip
-def test_friction_counts_by_a_quarter(friction_mm, name, half):
+def test_friction_counts_by_a_quarter_and_what_no_valve_has_by_half(friction_mm, name, half):
     assert rows(replace(MEASURED, friction_mm=friction_mm))[name].half_width == pytest.approx(half)
 
 

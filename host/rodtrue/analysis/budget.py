@@ -135,7 +135,10 @@ def rod_error_budget(
     if measured.friction_mm is None:
         rows.append(_rectangular("friction unknown", UNKNOWN_FRICTION_MM / 4, "mm", 1.0, "one direction only"))
     else:
-        rows.append(_rectangular("friction asymmetry", abs(measured.friction_mm) / 4, "mm", 1.0))
+        # What exceeds a valve's friction sits in the linkage and may act one way only.
+        beyond_mm = max(0.0, abs(measured.friction_mm) - UNKNOWN_FRICTION_MM)
+        half = (abs(measured.friction_mm) - beyond_mm) / 4 + beyond_mm / 2
+        rows.append(_rectangular("friction asymmetry", half, "mm", 1.0))
     rows.append(_rectangular("ramp bend", _bend_half_width(measured), "mm", 1.0, "over the distance carried back"))
     if measured.linkage_shift_mm != 0.0:
         half = abs(measured.linkage_shift_mm) / 2
