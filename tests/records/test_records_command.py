@@ -1,6 +1,9 @@
 """`rodtrue records` as a person uses it."""
 
+import csv
 import json
+import shlex
+import sqlite3
 
 import msgspec
 import pytest
@@ -10,6 +13,8 @@ from records.made_up_jobs import job
 from rodtrue.cli import app
 from rodtrue.cli.records_show import Compared, comparison_lines
 from rodtrue.model.errors import InputError
+from rodtrue.records import open_records
+from rodtrue.records.keeping import keep
 
 
 @pytest.fixture
@@ -175,3 +180,51 @@ def test_a_list_can_be_narrowed_to_bodies_alone_and_by_their_verdict(run, tmp_pa
     assert "invented unit 1" not in alone_only and "invented unit 3" in alone_only
     run("export", "bodies.csv", "--body-verdict", "nonconforming")
     assert len((tmp_path / "bodies.csv").read_text().splitlines()) == 2
+
+
+def test_a_serial_number_an_order_and_what_a_job_was_kept_for_are_shown_found_and_exported(run, tmp_path):
+    run("add", stored(tmp_path, 1), "--serial", "VB-77", "--tag", "check standard")
+    run("add", stored(tmp_path, 2))
+    shown = run("show", 1).stdout
+    assert "order: order 1" in shown and "valve body: VB-77" in shown and "kept for: check standard" in shown
+    assert {json.loads(line)["job"] for line in run("list", "--unit", "vb-7", "--json").stdout.splitlines()} == {1}
+    assert "valve body: VB-77" in run("delete", 1, input="no\n").stdout
+    run("export", "runs.csv")
+    rows = list(csv.DictReader((tmp_path / "runs.csv").read_text().splitlines()))
+    assert {(row["job"], row["order"], row["valve_body_serial"]) for row in rows} == {
+        ("1", "order 1", "VB-77"),
+        ("2", "order 2", ""),
+    }
+
+
+def test_an_export_has_the_uncertainty_of_each_characteristic(run, tmp_path):
+    run("add", stored(tmp_path, 1, as_left=False))
+    run("export", "runs.csv")
+    (row,) = csv.DictReader((tmp_path / "runs.csv").read_text().splitlines())
+    assert (row["slope_kpa_per_mm"], row["slope_expanded_uncertainty_kpa_per_mm"]) == ("11.1", "0.1")
+    assert (row["friction_mm"], row["friction_expanded_uncertainty_mm"]) == ("0.26", "")
+
+
+def test_a_job_not_kept_is_kept_later_by_the_command_that_is_told_with_its_tag_and_serial(run, tmp_path):
+    file = stored(tmp_path, 1)
+    there = file.rename(tmp_path / "my job.json")
+    broken, mended = tmp_path / "no database.sqlite", tmp_path / "mended.sqlite"
+    broken.write_text("no database at all" * 100)
+    said = keep(job(1), there, str(broken), "check standard", "VB 77")
+    words = shlex.split(said.split("later: rodtrue records ")[1])
+    broken.rename(tmp_path / "aside")
+    assert "kept as job 1" in run(*words).stdout
+    broken.rename(mended)
+    with open_records(str(mended)) as records:
+        kept = records.kept_job(1)
+    assert (kept.tag, kept.valve_body_serial) == ("check standard", "VB 77")
+
+
+def test_another_programs_database_is_named_as_such_and_left_alone(run, tmp_path):
+    other = sqlite3.connect(tmp_path / "other.sqlite")
+    other.execute("CREATE TABLE jobs (x)")
+    other.commit()
+    refused = run("list", "--records", "other.sqlite").exception
+    assert isinstance(refused, InputError) and "another program's tables" in refused.message
+    assert other.execute("SELECT name FROM sqlite_master").fetchall() == [("jobs",)]
+    other.close()

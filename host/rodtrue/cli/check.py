@@ -51,6 +51,7 @@ def check(
     units: UnitsOption = UnitsWord.inch,
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where to write, a new folder in it.")] = OUT,
     tag: Annotated[str | None, typer.Option(help="What for: `check standard` for the drift watch.")] = None,
+    serial: Annotated[str | None, typer.Option(help="The valve body's serial number, for the records.")] = None,
     place: Place = None,
     as_json: Annotated[bool, typer.Option("--json", help="The job as JSON at the end.")] = False,
 ) -> None:
@@ -113,7 +114,7 @@ def check(
     said = {"customer": customer, "laboratory": laboratory, "reference": order, "notes": notes}
     job = _finish(run, settings.folder, said, units, console)
     if job is not None:
-        console.print(keep(job, settings.folder / "job.json", place, tag), soft_wrap=True)
+        console.print(keep(job, settings.folder / "job.json", place, tag, serial), soft_wrap=True)
         watch.after()
         if as_json:
             typer.echo(encode(job))

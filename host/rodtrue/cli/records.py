@@ -19,7 +19,7 @@ from rodtrue.cli.records_options import (
 
 if TYPE_CHECKING:
     from rodtrue.model.result import Job as StoredJob
-    from rodtrue.records import RunFilter
+    from rodtrue.records import Kept, RunFilter
 
 DELETING_WORD = "delete"
 
@@ -78,16 +78,20 @@ def show(
     """Show a job as it was kept, or write it to a file again."""
     from rodtrue.cli.show import show_result
     from rodtrue.judging import encode
+    from rodtrue.records import open_records
     from rodtrue.records.rows import runs_of
+    from rodtrue.records.store import job_of
 
-    stored = _job(place, job)
+    with open_records(place) as records:
+        kept = records.kept_job(job)
+    stored = job_of(kept)
     if out is not None:
         write_new(out, encode(stored).decode() + "\n")
         typer.echo(f"Written: {out}", err=as_json)
     if as_json:
         typer.echo(encode(stored))
     elif out is None:
-        for line in _heading(job, stored):
+        for line in _heading(job, kept):
             typer.echo(line)
         for role, result in runs_of(stored):
             typer.echo(f"\n{role.replace('_', ' ').upper()}")
@@ -240,9 +244,9 @@ def delete(
     from rodtrue.records import open_records
 
     with open_records(place) as records:
-        stored = records.job(job)
+        kept = records.kept_job(job)
         if confirm is None:
-            for line in _heading(job, stored):
+            for line in _heading(job, kept):
                 typer.echo(line)
             confirm = typer.prompt(f"Type {DELETING_WORD} to delete it", default="", show_default=False)
         if confirm != DELETING_WORD:
@@ -258,15 +262,19 @@ def _job(place: str | None, number: int) -> StoredJob:
         return records.job(number)
 
 
-def _heading(number: int, job: StoredJob) -> list[str]:
+def _heading(number: int, kept: Kept) -> list[str]:
     from rodtrue.cli.records_show import when
     from rodtrue.plain_text import on_one_line
+    from rodtrue.records.store import job_of
     from rodtrue.run.words import VIRTUAL_MARK
 
+    job = job_of(kept)
     fields = (
         ("customer", job.customer),
-        ("reference", job.reference),
+        ("order", job.reference),
         ("unit", job.as_found.unit),
+        ("valve body", kept.valve_body_serial),
+        ("kept for", kept.tag),
         ("notes", job.notes),
     )
     lines = [f"job {number}, taken {when(job.as_found.taken_at)}"]

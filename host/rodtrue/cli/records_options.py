@@ -42,7 +42,7 @@ Place = Annotated[
 ]
 Since = Annotated[str | None, typer.Option(metavar="DATE", help="From this day on, 2026-10-31 or with a time.")]
 Until = Annotated[str | None, typer.Option(metavar="DATE", help="Up to the end of this day, or this time.")]
-Unit = Annotated[str | None, typer.Option(help="Part of the unit's name.")]
+Unit = Annotated[str | None, typer.Option(help="Part of the unit's name, or of the valve body's serial number.")]
 Customer = Annotated[str | None, typer.Option(help="Part of the customer's name.")]
 Profile = Annotated[str | None, typer.Option(help="Part of the profile's name.")]
 Verdict = Annotated[VerdictWord | None, typer.Option(help="Only this verdict on the rod.")]

@@ -94,12 +94,12 @@ class RecordsDesk:
         return open_records(self.place)
 
     def _kept(self, job: Job, file: Path, tag: str | None) -> str:
-        from rodtrue.records.keeping import keep
+        from rodtrue.records.keeping import keep, not_kept
 
         try:
             return keep(job, file, self.place, tag)
         except Exception as error:  # the job is in its file; whatever the records have must not end the page
-            return f"Not kept: {error}\nThe job is in {file}; later: rodtrue records add {file}"
+            return not_kept(error, file, self.place, tag)
 
 
 def _by_role(records: Records, number: int) -> dict[str, RunRow]:

@@ -99,6 +99,7 @@ def _plainly(reason: str, error: Exception) -> str:
         ("not a database", "is not a database of records"),
         ("malformed", "is damaged"),
         ("disk I/O", "the disk fails"),
+        ("already exists", "holds another program's tables"),
     ):
         if part in reason:
             return words

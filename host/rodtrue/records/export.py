@@ -55,12 +55,12 @@ def _rows(records: Records, wanted: RunFilter) -> list[dict[str, Any]]:
     rows = [asdict(row) for row in records.runs(wanted)]
     by_run = {row["run"]: row for row in rows}
     for name, unit in CHARACTERISTICS.items():
-        column = column_name(name, unit)
+        column, uncertainty = column_name(name, unit), column_name(f"{name}_expanded_uncertainty", unit)
         for row in rows:
-            row[column] = None
+            row[column] = row[uncertainty] = None
         for value in records.values(name, wanted, virtual_too=True):
             if value.run in by_run:
-                by_run[value.run][column] = value.value
+                by_run[value.run] |= {column: value.value, uncertainty: value.expanded_uncertainty}
     return rows
 
 

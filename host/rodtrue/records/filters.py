@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, exists
+from sqlalchemy import ColumnElement, Select, exists, or_
 
 from rodtrue.records.tables import jobs, runs
 
 
 @dataclass(frozen=True)
 class RunFilter:
-    """None or empty leaves that out. Text is found anywhere in the field, whatever its case.
+    """None or empty leaves that out. Text is found anywhere in the field, whatever its case; a unit's also in the
+    valve body's serial number.
 
     since, until: ISO times in UTC, as results have them; from the first, up to but without the second.
     role: `as_found`, `as_left`, or `last`: each job's as-left run, its as-found one where nothing was put right.
@@ -44,8 +45,10 @@ def narrowed(query: Select[Any], wanted: RunFilter) -> Select[Any]:
         query = query.where(runs.c.taken_at >= wanted.since)
     if wanted.until:
         query = query.where(runs.c.taken_at < wanted.until)
+    if wanted.unit:
+        named = (runs.c.unit, jobs.c.valve_body_serial)
+        query = query.where(or_(*(column.icontains(wanted.unit, autoescape=True) for column in named)))
     for column, text in (
-        (runs.c.unit, wanted.unit),
         (jobs.c.customer, wanted.customer),
         (runs.c.profile, wanted.profile),
     ):

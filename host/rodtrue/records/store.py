@@ -66,6 +66,8 @@ class RunRow:
     expanded_uncertainty_mm: float | None
     at_most_mm: float | None
     tag: str | None
+    order: str | None
+    valve_body_serial: str | None
     capture_path: str | None
     capture_sha256: str | None
 
@@ -84,6 +86,7 @@ class Value:
     drive: str | None
     reference: str
     fixture_id: str | None
+    expanded_uncertainty: float | None = None
     lower_limit: float | None = None
     upper_limit: float | None = None
 
@@ -248,11 +251,12 @@ class Records:
         """
         columns = (runs.c.job_id.label("job"), runs.c.id.label("run"), *(runs.c[name] for name in _SAID_OF_A_VALUE))
         if characteristic == ROD_ERROR:
-            query = select(*columns, runs.c.rod_error_mm.label("value")).join_from(runs, jobs)
+            reach = runs.c.expanded_uncertainty_mm.label("expanded_uncertainty")
+            query = select(*columns, runs.c.rod_error_mm.label("value"), reach).join_from(runs, jobs)
             query = query.where(runs.c.rod_error_mm.is_not(None))
         else:
-            found = (characteristics.c[name] for name in ("value", "lower_limit", "upper_limit"))
-            query = select(*columns, *found).join_from(runs, jobs)
+            of_body = (characteristics.c[name] for name in _OF_A_CHARACTERISTIC)
+            query = select(*columns, *of_body).join_from(runs, jobs)
             query = query.join(characteristics, characteristics.c.run_id == runs.c.id)
             query = query.where(characteristics.c.name == characteristic, characteristics.c.value.is_not(None))
         if wanted.virtual is None and not virtual_too:
@@ -280,11 +284,15 @@ class Records:
         )
 
 
+_OF_A_CHARACTERISTIC = ("value", "expanded_uncertainty", "lower_limit", "upper_limit")
 _SAID_OF_A_VALUE = ("taken_at", "unit", "operator", "profile", "drive", "reference", "fixture_id")
 _LISTED = [name for name in RunRow.__dataclass_fields__ if name not in ("job", "run")]
 
 
 def _column(name: str) -> Any:
+    """Return a run's column or its job's."""
+    if name == "order":  # the job's reference; a run's is what its travel counts from
+        return jobs.c.reference.label(name)
     return runs.c[name] if name in runs.c else jobs.c[name]
 
 
