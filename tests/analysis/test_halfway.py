@@ -24,17 +24,20 @@ def strokes(
     stands_kpa: float = BASELINE_KPA,
     noise_kpa: float = 0.0,
     jump_mm: float = 0.0,
+    closing_slower: float = 1.0,
 ) -> tuple[list[Section], list[Span]]:
     """Even strokes with rests between; the closing lies `apart_mm` to the left of the opening, before the lag.
 
-    stands_kpa: pressure never falls below this. jump_mm: every other sweep lies this much further.
+    stands_kpa: pressure never falls below this. jump_mm: every other sweep lies this much further. closing_slower:
+    how many times as long a closing takes.
     """
     rng = np.random.default_rng(5)
     travel, settled, turns = [np.zeros(250)], [np.full(250, stands_kpa)], []
     for number, half_s in enumerate(halves_s):
-        n = round(half_s / PERIOD_S)
-        up = np.linspace(0.0, full_mm, n)
-        for path, start_mm in ((up, 3.0), (up[::-1], 3.0 - apart_mm)):
+        for slower, start_mm in ((1.0, 3.0), (closing_slower, 3.0 - apart_mm)):
+            n = round(slower * half_s / PERIOD_S)
+            up = np.linspace(0.0, full_mm, n)
+            path = up if len(turns) % 2 == 0 else up[::-1]
             start_mm += jump_mm * (number % 2)
             asked = BASELINE_KPA + SLOPE * (path - start_mm)
             begun = sum(map(len, travel))
@@ -50,6 +53,13 @@ def strokes(
 
 def found(sections: list[Section], spans: list[Span]) -> Halfway | None:
     return find_halfway(sections, spans, locate_ramps(sections, spans, 5.0, BASELINE_KPA))
+
+
+def test_a_lag_beyond_belief_is_held_at_the_largest_there_is() -> None:
+    halfway = found(*strokes(apart_mm=0.4, lag_s=0.3))
+    assert halfway is not None
+    assert halfway.lag_s == 0.2
+    assert halfway.apart_mm > 1.0, "what the lag does not take is left between the directions"
 
 
 @pytest.mark.parametrize("apart_mm", [0.0, 0.4, 5.0])
@@ -74,10 +84,11 @@ def test_a_plateau_that_most_of_the_travel_lies_on_does_not_matter() -> None:
 
 
 def test_alike_speeds_leave_the_lag_untold_and_in_the_distance() -> None:
-    halfway = found(*strokes(apart_mm=0.4, lag_s=0.02, halves_s=(3.0, 3.0, 3.0)))
+    halfway = found(*strokes(apart_mm=0.4, lag_s=0.02, halves_s=(3.0, 3.2, 2.9), closing_slower=2.0))
     assert halfway is not None and halfway.lag_s is None
     speeds = halfway.speed_mm_per_s
-    assert speeds["opening"] == pytest.approx(40.0 / 3.0, rel=0.01)
+    assert speeds["opening"] == pytest.approx(np.mean([40 / 3.0, 40 / 3.2, 40 / 2.9]), rel=0.01)
+    assert speeds["closing"] == pytest.approx(speeds["opening"] / 2, rel=0.01)
     assert halfway.apart_mm == pytest.approx(0.4 + 0.02 * sum(speeds.values()), abs=0.06)
 
 
