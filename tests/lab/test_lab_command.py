@@ -194,7 +194,7 @@ def test_a_batch_report_has_every_characteristic_with_limits(kept, tmp_path):
     assert "Runs      30, as found; without virtual ones" in result.stdout
     assert max(len(line) for line in result.stdout.splitlines() if "Written" not in line) <= 80
     text = pdf_text(tmp_path / "batch.pdf")
-    assert "30, as found; without virtual ones" in text and "30 units with their rods" in text
+    assert "30, as found; without virtual ones" in text and "30 with rods" in text
 
 
 def test_a_characteristic_that_never_moves_costs_the_others_no_report(tmp_path):
@@ -358,7 +358,7 @@ def mixed(tmp_path):
 def test_travel_at_the_pin_and_at_the_lever_is_never_pooled_in_silence(mixed, words):
     refused = run(*words, "--records", mixed).exception
     assert isinstance(refused, InputError)
-    assert "of units with their rods and 9 of valve bodies alone" in refused.message
+    assert "with rods and 9 of valve bodies alone" in refused.message
     assert "--reference lever_stop" in refused.next_step
     assert run(*words, "--records", mixed, "--reference", "lever_stop").exit_code == 0
 
@@ -454,3 +454,17 @@ def test_a_report_that_cannot_be_written_names_no_option_that_is_not_there(tmp_p
     file.write_text("value\n" + "\n".join(str(10 + n % 3) for n in range(30)) + "\n")
     refused = run("chart", file, "--report", tmp_path / "no folder" / "c.pdf").exception
     assert isinstance(refused, InputError) and "--out" not in refused.next_step
+
+
+def test_fixtures_put_together_are_said_and_one_can_be_taken_alone(tmp_path):
+    place = str(tmp_path / "records.sqlite")
+    with open_records(place) as records:
+        for number in range(20):
+            slope = replace(CHARACTERISTICS[2], value=11.0 + number % 5 / 10)
+            fixture = Fixture("board", None, {"unique_id": f"number {number % 2}"})
+            records.save(job(number, characteristics=[slope], fixture=fixture))
+    words = ("chart", "--characteristic", "slope", "--records", place)
+    said = " ".join(run(*words).stdout.split())
+    assert "number 0, number 1 (several together; --fixture takes one)" in said
+    alone = run(*words, "--fixture", "number 1").stdout
+    assert "several" not in alone and "Runs      10" in alone

@@ -19,7 +19,7 @@ from rodtrue.lab.quantity import Shown
 if TYPE_CHECKING:
     from rodtrue.records import RunFilter
 
-BODY_FILTERS = ("since", "until", "profile", "reference", "tag", "virtual", "state")
+BODY_FILTERS = ("since", "until", "profile", "reference", "fixture", "tag", "virtual", "state")
 
 
 class Kind(StrEnum):

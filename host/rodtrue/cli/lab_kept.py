@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 _SEE = "See `rodtrue records list`. Virtual runs are left out: --virtual takes them alone."
 _STATES = {"as_found": "as found", "as_left": "as left", "last": "as left, each job's last run"}
-_MEASURED = {"curb_idle": "units with their rods", "lever_stop": "valve bodies alone"}
+_MEASURED = {"curb_idle": "with rods", "lever_stop": "of valve bodies alone"}
 
 
 @dataclass(frozen=True)
@@ -61,12 +61,13 @@ class KeptRuns:
 
         apart = "virtual ones alone" if self.virtual else "without virtual ones"
         apart += f"{', without' if self.virtual else ' and'} those of the {self.left_out}" if self.left_out else ""
+        several = " (several together; --fixture takes one)" if len(self.fixtures) > 1 else ""
         measured = (f"{count} {_MEASURED.get(name, name)}" for name, count in self.references.items())
         rows = [
             ("Runs", f"{self.runs}, {_STATES[self.state]}; {apart}"),
             ("Measured", ", ".join(measured)),
             ("Profile", own_words(", ".join(self.profiles))),
-            ("Fixture", own_words(", ".join(self.fixtures))),
+            ("Fixture", own_words(", ".join(self.fixtures)) + several),
         ]
         if self.first_taken_at is not None:
             rows.append(("Taken", f"{moment(self.first_taken_at)} to {moment(self.last_taken_at)}"))
@@ -159,7 +160,7 @@ def _refuse_two_quantities(characteristic: str, found: Sequence[Value]) -> None:
     """Raises: InputError where travel counts at the pin in some runs, and at the lever in others."""
     counts = Counter(value.reference for value in found)
     if len(counts) > 1 and "mm" in unit_of(characteristic):
-        measured = " and ".join(f"{count} of {_MEASURED.get(name, name)}" for name, count in counts.items())
+        measured = " and ".join(f"{count} {_MEASURED.get(name, name)}" for name, count in counts.items())
         raise InputError(
             f"{characteristic}: the runs are {measured}; travel at the throttle's pin and at the lever are not one "
             "quantity",
