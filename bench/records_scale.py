@@ -75,6 +75,9 @@ def queries(records: Records, count: int) -> dict[str, Callable[[], object]]:
         "the last day, real fixtures": partial(records.runs, RunFilter(since=last, virtual=False)),
         "one unit by part of its name": partial(records.runs, RunFilter(unit=f"unit {count // 16}", limit=40)),
         "slope of the last day, for a chart": partial(records.values, "slope", RunFilter(since=last)),
+        "slope of the last day as left, for a batch": partial(
+            records.values, "slope", RunFilter(since=last, role="last", not_tag="check standard")
+        ),
         "how many runs there are": records.count,
     }
 
