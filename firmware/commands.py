@@ -137,7 +137,7 @@ class Commands:
         self._ack(request, TYPE_STOP, after_blocks=True)
 
     def _read_status(self, request, _body):
-        self._app.outbox.reply(TYPE_STATUS, bytes(self._app.status.pack(request)))
+        self._app.outbox.reply(TYPE_STATUS, self._app.status.answer(request))
 
     def _read_timing(self, request, _body):
         self._app.outbox.reply(TYPE_TIMING, reports.timing(request, self._app.sampler))

@@ -104,6 +104,12 @@ class StatusReport:
         )
         return self._payload
 
+    def answer(self, request):
+        """Return the payload that answers a request. One sent unasked may still wait in the other: it stays one."""
+        payload = bytes(self.pack(request))
+        self.pack(None)
+        return payload
+
     def _flags(self, is_answer):
         app = self._app
         flags = STATUS_FLAG_ANSWER if is_answer else 0

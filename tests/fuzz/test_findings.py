@@ -15,6 +15,7 @@ import msgspec
 import pytest
 
 import rodtrue_protocol as wire
+from fuzz.board_child import BoardChild
 from fuzz.hostile_fixture import HostileFixture, sound_record
 from link.lines import FakeTime
 from records.made_up_jobs import job
@@ -84,6 +85,24 @@ def test_a_stored_calibration_that_no_sensor_has_is_refused_in_words(number: flo
     client = Client(peer, clock=time.clock, wait=time.wait)
     with pytest.raises(FixtureError, match="stored calibration cannot be read: its travel"):
         Recorder(client, client.hello())
+
+
+def test_a_status_asked_for_while_one_sent_unasked_still_waits_is_answered_once(tmp_path: Path) -> None:
+    board = BoardChild(tmp_path)
+    try:
+        board.say("feed", (wire.encode(wire.Hello(wire.TABLE.digest), 0) + wire.encode(wire.Start(500), 1)).hex())
+        board.say("takes", 1)  # the line is slower than the samples: what is to be said waits
+        sent = b""
+        for number in range(100):
+            board.say("send", wire.encode(wire.ReadStatus(), number).hex())
+            sent += board.say("pass", 97).sent
+    finally:
+        board.close()
+    statuses = [event for event in wire.Decoder().feed(sent) if isinstance(event, wire.Status)]
+    answers = [status.request for status in statuses if status.flags & wire.StatusFlags.ANSWER]
+    assert len(answers) > 80
+    assert answers == list(range(len(answers)))
+    assert len(statuses) > len(answers), "none was sent unasked"
 
 
 def test_a_backup_whose_caution_lacks_its_code_is_refused_and_nothing_is_put_back(tmp_path: Path) -> None:
