@@ -48,12 +48,12 @@ class BlockLayout:
 
     def messages(self, joined: bytes, raws: list[bytes]) -> list[SampleBlock]:
         """Return the messages in joined bodies, given the bytes each came in. Their codes are views of one array."""
+        heads = self._head.iter_unpack(joined)
         codes = np.frombuffer(joined, self.row)["codes"]
         return [
             SampleBlock(index, time_us, period_us, pairs, sequence=sequence, raw=raw)
-            for (sequence, index, time_us, period_us), pairs, raw in zip(
-                self._head.iter_unpack(joined), codes, raws, strict=True
-            )
+            # Not strict: that would ask the array for one row more, which it refuses at length each time.
+            for (sequence, index, time_us, period_us), pairs, raw in zip(heads, codes, raws, strict=False)
         ]
 
 

@@ -66,8 +66,7 @@ class Decoder:
         if not joined or not layout.in_order(joined):
             return False
         self.counters.frames += len(bodies)
-        self._follow(joined[1], events)
-        self._expected = (joined[1] + len(bodies)) % 256
+        self._follow(joined[1], events, len(bodies))
         events += layout.messages(joined, raws)
         return True
 
@@ -105,18 +104,21 @@ class Decoder:
         else:
             events.append(decode_payload(message, payload, sequence, raw))
 
-    def _follow(self, sequence: int, events: list[Event]) -> None:
+    def _follow(self, sequence: int, events: list[Event], number: int = 1) -> None:
+        """Take note of a frame's sequence, or of that of the first of a number of frames in order."""
         if self._expected is not None and sequence != self._expected:
             self.counters.sequence_gaps += 1
             events.append(SequenceGap(self._expected, sequence))
-        self._expected = (sequence + 1) % 256
+        self._expected = (sequence + number) % 256
 
     def _cut_down(self, run: bytes, events: list[Event]) -> bytes:
         """Give up the oldest bytes of a run longer than any frame; return what is still held.
 
         What is cut depends on the run alone and not on how it arrived.
         """
-        pieces = -((_HELD - len(run)) // PIECE) if len(run) > _HELD else 0
+        if len(run) <= _HELD:
+            return run
+        pieces = -((_HELD - len(run)) // PIECE)
         for start in range(0, pieces * PIECE, PIECE):
             self._cut = True
             self._save_text(run[start : start + PIECE], events)
