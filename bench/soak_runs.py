@@ -109,8 +109,8 @@ def _write(held: list[Held], load: list[float], minutes: float) -> None:
     lines = [
         page.Line(
             f"memory of the process: growth after {settled} jobs",
-            f"at most {FLAT_MB:g} MB",
-            f"{grown_mb:+.1f} MB (at most {max(memory_mb):.0f} MB)",
+            f"at most {FLAT_MB:g} MB, over more than {SETTLED_AFTER} further ones",
+            f"{grown_mb:+.1f} MB over {len(tail) - 1} further ones (at most {max(memory_mb):.0f} MB)",
             met=grown_mb <= FLAT_MB and len(tail) > SETTLED_AFTER,
         ),
         page.Line(
