@@ -20,14 +20,11 @@ import numpy as np
 from bench.study import page, soaking
 from rodtrue.link.client import Client
 from rodtrue.link.port import Port
-from rodtrue.run.recorder import Recorder
 
 MINUTES = 30.0
 CLOCK_ERROR = 40e-6
 LOOK_EVERY_S = 10.0
 ASKED = 6
-SWEEP_EVERY_S = 7.5
-HEIGHT_MM = 40.0
 
 
 def main() -> None:
@@ -66,10 +63,7 @@ def _record(
     processes = {"host": os.getpid(), "virtual fixture's plant and line": server, "MicroPython": child}
     looks: list[tuple[float, float, int]] = []
     next_look = time.monotonic()
-    with Port(port) as line:
-        client = Client(line)
-        recorder = Recorder(client, client.hello())
-        recorder.open_capture(path, soaking.RATE_HZ)
+    with Port(port) as line, soaking.recording(line, path) as (client, recorder):
         until = time.monotonic() + seconds
         while time.monotonic() < until:
             recorder.poll(0.1)
@@ -77,7 +71,6 @@ def _record(
                 next_look += LOOK_EVERY_S
                 looks.append(_look(client))
                 watch.look(processes)
-        recorder.close_capture()
     return looks
 
 
@@ -111,8 +104,8 @@ def _write(kept: soaking.Kept, watch: soaking.Watch, looks: list[tuple[float, fl
     page.Page(
         "soak",
         "Soak in real time",
-        f"{seconds / 60:g} min at {soaking.RATE_HZ} samples/s, pin swept every {SWEEP_EVERY_S:g} s; load of the "
-        f"machine {np.mean(watch.load):.1f} on average, {max(watch.load):.1f} at most, on "
+        f"{seconds / 60:g} min at {soaking.RATE_HZ} samples/s, pin swept every {soaking.SWEEP_EVERY_S:g} s; load of "
+        f"the machine {np.mean(watch.load):.1f} on average, {max(watch.load):.1f} at most, on "
         f"{len(os.sched_getaffinity(0))} processors",
         lines,
         notes=[
@@ -133,8 +126,8 @@ def _serve(firmware: Path) -> None:
     ended = threading.Event()
 
     def sweep() -> None:
-        while not ended.wait(SWEEP_EVERY_S / 2):
-            plant.handle.throttle_mm = 0.0 if plant.handle.throttle_mm > HEIGHT_MM / 2 else HEIGHT_MM
+        while not ended.wait(soaking.SWEEP_EVERY_S / 2):
+            soaking.swing(plant.handle)
 
     with VirtualFixture(plant, firmware=firmware, clock_error=CLOCK_ERROR) as fixture:
         print(fixture.port, flush=True)

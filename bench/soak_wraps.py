@@ -14,19 +14,15 @@ from argparse import ArgumentParser
 from pathlib import Path
 
 from bench.study import page, soaking
-from rodtrue.link.client import Client
 from rodtrue.link.port import Port
-from rodtrue.run.recorder import Recorder
 from rodtrue.run.session import default_plant
 from rodtrue.virtual.fixture import VirtualFixture
 
 MINUTES = 80.0
 TICKS_WRAP_US = 1 << 30
 STEP_S = 0.25
-SWEEP_EVERY_S = 7.5
 LOOK_EVERY_S = 20.0
-"""The last three of device time."""
-HEIGHT_MM = 40.0
+"""Both of device time."""
 
 
 def main() -> None:
@@ -47,7 +43,7 @@ def main() -> None:
         "soak_wraps",
         "Soak across the wraps of the fixture's clock",
         f"{device_s / 60:g} min of device time at {soaking.RATE_HZ} samples/s in {taken_s / 60:.1f} min, the pin "
-        f"swept every {SWEEP_EVERY_S:g} s; ticks from 0",
+        f"swept every {soaking.SWEEP_EVERY_S:g} s; ticks from 0",
         [
             page.Line(
                 "wraps crossed: ticks at 2^30 us; the 32-bit time as told",
@@ -71,23 +67,23 @@ def _record(path: Path, firmware: Path, device_s: float, watch: soaking.Watch) -
     """Record so much device time; return the device time as told at each look, in us modulo 2^32."""
     plant = default_plant()
     told_us: list[int] = []
-    with VirtualFixture(plant, pace="manual", firmware=firmware) as fixture, Port(fixture.port) as line:
-        client = Client(line)
-        recorder = Recorder(client, client.hello())
-        recorder.open_capture(path, soaking.RATE_HZ)
+    with (
+        VirtualFixture(plant, pace="manual", firmware=firmware) as fixture,
+        Port(fixture.port) as line,
+        soaking.recording(line, path) as (client, recorder),
+    ):
         (child,) = soaking.children_of(os.getpid())
         next_look_s = next_stroke_s = 0.0
         while fixture.device_time_s < device_s:
             fixture.run_for(STEP_S)
             recorder.poll()
             if fixture.device_time_s >= next_stroke_s:
-                next_stroke_s += SWEEP_EVERY_S / 2
-                plant.handle.throttle_mm = 0.0 if plant.handle.throttle_mm > HEIGHT_MM / 2 else HEIGHT_MM
+                next_stroke_s += soaking.SWEEP_EVERY_S / 2
+                soaking.swing(plant.handle)
             if fixture.device_time_s >= next_look_s:
                 next_look_s += LOOK_EVERY_S
                 told_us.append(client.status().time_us)
                 watch.look({"host with the plant": os.getpid(), "MicroPython": child})
-        recorder.close_capture()
     return told_us
 
 

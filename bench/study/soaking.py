@@ -10,6 +10,8 @@ import os
 import re
 import resource
 import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -19,10 +21,15 @@ from numpy.typing import NDArray
 from bench.study import page
 from rodtrue.capture.framing import TEXT
 from rodtrue.capture.reader import read_capture
+from rodtrue.link.client import Client, Line
 from rodtrue.resources import room_path
+from rodtrue.run.recorder import Recorder
+from rodtrue.virtual.handle import Handle
 
 RATE_HZ, PERIOD_US = 500, 2000
 CLOCK_WRAP_US = 1 << 32
+SWEEP_EVERY_S = 7.5
+HEIGHT_MM = 40.0
 FLAT_MB = 2.0
 FLAT_BYTES = 64
 
@@ -82,6 +89,21 @@ class Kept:
     def unreported(self) -> int:
         """Samples that device time says were taken and neither came nor are known to be missing."""
         return round(self.device_s * 1e6 / PERIOD_US) + 1 - self.samples - self.missing
+
+
+def swing(handle: Handle) -> None:
+    """Move the pin to the other end of its sweep."""
+    handle.throttle_mm = 0.0 if handle.throttle_mm > HEIGHT_MM / 2 else HEIGHT_MM
+
+
+@contextmanager
+def recording(line: Line, path: Path) -> Iterator[tuple[Client, Recorder]]:
+    """Record what comes over a line into a new capture, closed at the end."""
+    client = Client(line)
+    recorder = Recorder(client, client.hello())
+    recorder.open_capture(path, RATE_HZ)
+    yield client, recorder
+    recorder.close_capture()
 
 
 def firmware_that_tells_its_heap(folder: Path) -> Path:
