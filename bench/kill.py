@@ -64,17 +64,25 @@ def main() -> None:
         demo, undisturbed = kill_demos(nursery, scratch / "demo", asked.runs - checks, rng)
         check = _kill_checks(nursery, scratch / "check", checks, rng)
         calibration = calibration_of_virtual_fixture(scratch / "calibration.json")
-        print("runs killed", flush=True)
+        _say("demos", demo.drawn, demo.struck, demo.left.wrong)
+        _say("checks", check.drawn, check.struck, check.left.wrong)
         stock = Stock.of_run(undisturbed, calibration, scratch / "short")
         short = {name: kill_short_work(nursery, stock, name, asked.short, rng) for name in WORKS}
         store = kill_stores(nursery, calibration, scratch / "stores", STORES, rng)
-        print("short works killed", flush=True)
+        for name, (struck, wrong) in short.items():
+            _say(name, asked.short, struck, wrong)
         server = kill_servers(nursery, stock.job, scratch / "servers", asked.servers, rng)
+        _say("servers", server.drawn, server.struck, server.wrong)
         with chromium() as browser:
             pages = kill_pages(browser, scratch / "pages", scratch / TEMPORARY, asked.pages, rng)
         folders = boards_left(scratch)
     runs = {"demo --fast": demo, "check --port virtual": check, "page": pages}
     write(SEED, asked.runs, runs, short, store, server, folders)
+
+
+def _say(what: str, drawn: int, struck: int, wrong: list[str]) -> None:
+    """Tell at once, for whoever waits, and should what comes after it fail."""
+    print(f"{what}: {drawn} drawn, {struck} struck, {len(wrong)} wrong", *wrong, sep="\n  ", flush=True)
 
 
 def kill_demos(nursery: Nursery, scratch: Path, kills: int, rng: np.random.Generator) -> tuple[after.Killed, Path]:
