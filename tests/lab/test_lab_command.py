@@ -263,7 +263,20 @@ def test_a_study_not_yet_filled_in_says_so_and_does_not_ask_to_delete_its_plan_f
     assert run("plan", "--parts", 2, "--operators", "A,B", "--out", plan).exit_code == 0
     refused = run("repeatability", plan).exception
     assert isinstance(refused, InputError)
-    assert "line 2, column value: nothing stands there" in refused.message and "Fill it in" in refused.next_step
+    assert "nothing stands in its column value" in refused.message
+    assert "Fill it in" in refused.next_step and "--characteristic" in refused.next_step
+    assert "delete" not in refused.next_step
+    plan.write_text(plan.read_text("utf-8").replace(",\n", ",1.5\n", 1), "utf-8")
+    begun = run("repeatability", plan).exception
+    assert isinstance(begun, InputError) and "column value: nothing stands there" in begun.message
+
+
+@pytest.mark.parametrize(("count", "rough"), [(19, True), (20, False)])
+def test_limits_set_from_few_points_are_called_rough(tmp_path, count, rough):
+    file = tmp_path / "v.csv"
+    file.write_text("value\n" + "\n".join(str(10 + (i % 3 - 1)) for i in range(count)) + "\n")
+    said = run("chart", file).stdout
+    assert (f"{count} points set these limits" in said) is rough
 
 
 @pytest.mark.parametrize("first", [None, "inch", "metric"])

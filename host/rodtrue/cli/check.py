@@ -110,7 +110,8 @@ def check(
             raise
         finally:
             run.close()
-            console.print(f"Captured: {', '.join(str(path) for path in run.captures.values())}", soft_wrap=True)
+            for path in run.captures.values():
+                console.print(f"Captured: {path}", soft_wrap=True)
     said = {"customer": customer, "laboratory": laboratory, "reference": order, "notes": notes}
     job = _finish(run, settings.folder, said, units, console)
     if job is not None:

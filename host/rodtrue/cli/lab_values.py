@@ -93,6 +93,12 @@ def read_study(file: Path) -> Study:
     from rodtrue.capture.csv_file import heading, read_table
     from rodtrue.lab.study import Reading, arrange
 
+    _, (filled,), _ = read_table(file, [], ["value"])
+    if not any(text.strip() for text in filled):
+        raise InputError(
+            f"{file}: nothing stands in its column value",
+            "Fill it in, or take the values out of the kept runs: --characteristic NAME --tag TAG.",
+        )
     operator = "appraiser" if "operator" not in heading(file) and "appraiser" in heading(file) else "operator"
     (values,), (parts, operators, trials), lines = read_table(file, ["value"], ["part", operator, "trial"])
     rows = zip(parts, operators, trials, values.tolist(), lines, strict=True)

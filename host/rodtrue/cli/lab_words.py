@@ -80,6 +80,7 @@ def chart_lines(chart: Chart, shown: Shown) -> list[str]:
     for track in chart.tracks:
         lines.append(f"{track.name:<20} centre {shown.text(track.centre, digits=6)}")
         lines.append(f"{'':<20} limits {shown.text(track.lower[0], track.upper[0], digits=5)}")
+    lines += [chart.remark] if chart.remark else []
     if chart.in_control:
         return [*lines, "", "In control: no run rule is broken."]
     lines += ["", "Out of control:"]

@@ -22,6 +22,10 @@ MOVING_RANGE_DIVISOR = 1.128
 """Mean range of two values over their standard deviation, to the digits that published charts use."""
 
 
+ENOUGH_POINTS = 20
+"""Limits set from fewer points move a good deal with the next ones (common practice, no source)."""
+
+
 @dataclass(frozen=True)
 class Signal:
     """A run rule broken at a point (0 is the first), in words."""
@@ -50,6 +54,13 @@ class Chart:
     sd: float
     set_from: int
     tracks: list[Track]
+
+    @property
+    def remark(self) -> str:
+        """What to think of the limits; empty where nothing speaks against them."""
+        if self.set_from >= ENOUGH_POINTS:
+            return ""
+        return f"{self.set_from} points set these limits; with fewer than {ENOUGH_POINTS} they are rough."
 
     @property
     def in_control(self) -> bool:

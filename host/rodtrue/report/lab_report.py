@@ -133,6 +133,7 @@ def chart_report(chart: Chart, about: Sequence[tuple[str, str]], shown: Shown) -
         *about,
         ("Chart", f"{chart.kind}; limits set from the first {chart.set_from} points"),
         ("State", state),
+        *([("Mind", chart.remark)] if chart.remark else []),
     ]
     limits = [["track", "lower limit", "centre line", "upper limit"]]
     signals = [["point", "track", "what it breaks"]]
