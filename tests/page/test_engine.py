@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future
@@ -40,6 +41,22 @@ def wait(until: Callable[[], bool]) -> None:
 
 def number(engine: Engine) -> int:
     return engine.shown.run.number if engine.shown.run else 0
+
+
+def test_a_run_that_cannot_be_written_down_does_not_begin_and_says_why(
+    engine: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("rodtrue.page.engine.OpenRun", full)
+    with pytest.raises(InputError, match=r"the run cannot begin: .*No space left"):
+        engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+    assert engine.shown.phase == "choose"
+    assert "Make room on the disk" in engine.shown.trouble.next_step
+    monkeypatch.undo()
+    engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+    assert engine.shown.phase == "run"
 
 
 def test_a_second_run_is_refused_while_one_is_under_way(engine: Engine) -> None:

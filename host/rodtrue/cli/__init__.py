@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import importlib
+import shutil
 import sys
+import textwrap
+from functools import partial
 
 import typer
 
@@ -60,7 +63,7 @@ def _run() -> None:
     try:
         app()
     except RodtrueError as error:
-        typer.echo(f"rodtrue: {error.message}\n{error.next_step}", err=True)
+        typer.echo(_to_width(f"rodtrue: {error.message}\n{error.next_step}"), err=True)
         sys.exit(error.exit_code)
     except KeyboardInterrupt:
         _end_by_hand()
@@ -68,6 +71,15 @@ def _run() -> None:
         if end.code == _ENDED_BY_CTRL_C:
             _end_by_hand()
         raise
+
+
+def _to_width(text: str) -> str:
+    """Return the text in lines that a terminal shows whole; paths stay in one piece. Unchanged where none reads."""
+    if not sys.stderr.isatty():
+        return text
+    width = shutil.get_terminal_size().columns
+    fill = partial(textwrap.fill, width=width, break_long_words=False, break_on_hyphens=False)
+    return "\n".join(fill(line) for line in text.splitlines())
 
 
 def _end_by_hand() -> None:

@@ -93,6 +93,10 @@ class Engine:
         except RodtrueError as error:
             self._show(phase="choose", trouble=error)
             raise
+        except OSError as error:
+            told = InputError(f"the run cannot begin: {error}", _MEND)
+            self._show(phase="choose", trouble=told)
+            raise told from error
         if not choice.virtual.hidden:
             self.offered = replace(choice, tag=None)  # a customer's unit is the rule, a check standard is said
         self._prompt = None
