@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rodtrue.linkage.chain import Chain, Crank, Rod
 from rodtrue.linkage.closure import LinkageError, assembly_of, meet
 
 COURSEWORK = (35.0, 25.0, 15.0, 10.0, 30.0)
@@ -119,3 +120,11 @@ def test_place_that_is_no_number_closes_nothing():
 def test_loop_closes_exactly_at_its_toggle():
     end = meet((np.asarray(0.0), np.asarray(0.0)), 100.0, (160.0, 0.0), 60.0, "open")
     assert end == pytest.approx((100.0, 0.0))
+
+
+@pytest.mark.parametrize("aside_mm", [1e-310, 7e-312, 1e-308])
+def test_a_toggle_missed_by_less_than_can_be_divided_by_is_a_toggle(aside_mm: float) -> None:
+    """Found by fuzzing profiles: the rod's moment arm about its crank is not 0, but nothing can be divided by it."""
+    rod, crank = Rod("throttle rod", 10.0, "open"), Crank((20.0, aside_mm), 10.0)
+    moves = Chain((0.0, 0.0), (1.0, 0.0), (rod,), (crank,), (10.0, 0.0), 1.0).moves(0.0)
+    assert np.isinf(moves.lever_rad)

@@ -153,7 +153,7 @@ class Chain:
             else:
                 moved = turn * _moment_arm(driving, along, self.cranks[k - 1].pivot_mm)
             arm = _moment_arm(driven, along, self.cranks[k].pivot_mm)
-            with np.errstate(divide="ignore", invalid="ignore"):
+            with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
                 turn = moved / arm
             rods.append(moved)
             arms.append(arm)
