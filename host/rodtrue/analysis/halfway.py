@@ -42,6 +42,10 @@ class Halfway:
     lag_s: float | None
     speed_mm_per_s: dict[Direction, float]
 
+    def lag_mm(self, direction: Direction, most_s: float) -> float:
+        """Return how far in mm the lag moves a direction's reading: the lag found, else at most `most_s`."""
+        return (most_s if self.lag_s is None else self.lag_s) * self.speed_mm_per_s[direction]
+
 
 def find_halfway(sections: list[Section], spans: list[Span], places: dict[Direction, RampPlace]) -> Halfway | None:
     """Return how far the directions lie apart half way up, None where one is missing or nothing rises.

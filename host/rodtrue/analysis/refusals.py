@@ -68,7 +68,7 @@ def refuse_flat(sections: list[Section], spans: list[Span], baseline: Baseline, 
 def refuse_standing(
     places: dict[Direction, RampPlace], halfway: Halfway | None, baseline: Baseline, profile: Profile
 ) -> str | None:
-    """Return why no ramp can be carried back to the baseline, None if it can.
+    """Return why no ramp can be carried back to the baseline, None if it can. places: from `locate_ramps`.
 
     A rod that is long begins on the ramp, where pressure stands still for no longer than the valve's friction and
     the lag hold it. Where it stands longer above the baseline, the lever was held off its stop, the baseline is no
@@ -78,11 +78,8 @@ def refuse_standing(
     if direction is None:
         return None
     place = places[direction]
-    lag_s, speed_mm_per_s = profile.thresholds.lag_max_s, 0.0
-    if halfway is not None:
-        lag_s = lag_s if halfway.lag_s is None else halfway.lag_s
-        speed_mm_per_s = halfway.speed_mm_per_s[direction]
-    if place.stands_mm - lag_s * speed_mm_per_s <= profile.thresholds.binding_mm:
+    lag_mm = 0.0 if halfway is None else halfway.lag_mm(direction, profile.thresholds.lag_max_s)
+    if place.stands_mm - lag_mm <= profile.thresholds.binding_mm:
         return None
     excess = pressure(place.stands_kpa - baseline.level_kpa)
     return (

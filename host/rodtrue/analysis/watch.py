@@ -11,7 +11,7 @@ import numpy as np
 from rodtrue.analysis.budget import UNKNOWN_FRICTION_MM
 from rodtrue.analysis.findings import Findings
 from rodtrue.analysis.halfway import Halfway
-from rodtrue.analysis.ramp import Ramp
+from rodtrue.analysis.ramp import DIRECTIONS, Ramp
 from rodtrue.analysis.reference import Baseline, Rests, response_kpa, shows_response
 from rodtrue.analysis.refusals import LEAST_REAL_KPA
 from rodtrue.analysis.strokes import Section
@@ -160,7 +160,7 @@ def watch_binding(findings: Findings, halfway: Halfway | None, profile: Profile)
         return
     limit = profile.thresholds.binding_mm
     if halfway.lag_s is None:
-        limit += profile.thresholds.lag_max_s * sum(halfway.speed_mm_per_s.values())
+        limit += sum(halfway.lag_mm(direction, profile.thresholds.lag_max_s) for direction in DIRECTIONS)
     if halfway.apart_mm - halfway.reach_mm > limit:
         findings.add("linkage_binds", friction_mm=halfway.apart_mm, limit_mm=limit)
 

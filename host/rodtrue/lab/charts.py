@@ -21,7 +21,6 @@ LEAST_POINTS = 5
 MOVING_RANGE_DIVISOR = 1.128
 """Mean range of two values over their standard deviation, to the digits that published charts use."""
 
-
 ENOUGH_POINTS = 20
 """Limits set from fewer points move a good deal with the next ones (common practice, no source)."""
 

@@ -14,7 +14,6 @@ lowest, because a sweep that begins on the ramp may begin far above the baseline
 LEAST_RISE_KPA = 15.0
 
 
-
 def ramp_so_far(
     trace: list[tuple[float, float]], baseline_kpa: float
 ) -> tuple[float | None, list[tuple[float, float]]]:
