@@ -1,4 +1,4 @@
-"""What others wrote, read within bounds: no file, line or nesting makes the program take all memory or time.
+"""What others wrote, read within bounds: no file, line, nesting or number makes the program fail or take all of it.
 
 What is out of bounds raises what reading and parsing raise anyway, so that whoever reads a file needs no case more.
 """
@@ -17,6 +17,9 @@ MOST_DATA_BYTES = 1 << 28
 """Of a capture or a CSV: two hours and more at 1000 samples a second."""
 
 MOST_DOCUMENT_BYTES = 1 << 25
+LARGEST_NUMBER = 1e100
+"""Its square, and what units and spans make of it, can still be computed; degrees of freedom may well be 1e20."""
+
 LONGEST_CSV_LINE = 1 << 16
 MOST_TOML_CHARACTERS = 1 << 16
 LONGEST_TOML_LINE = 1000
@@ -51,13 +54,32 @@ def json_of(content: bytes | str) -> Any: ...
 @overload
 def json_of(content: bytes | str, kind: type[T]) -> T: ...
 def json_of(content: bytes | str, kind: Any = Any) -> Any:
-    """Return the JSON in `content` as a `kind`. Raises: msgspec.DecodeError, also for what is nested without end."""
+    """Return the JSON in `content` as a `kind`.
+
+    Raises: msgspec.DecodeError, also for what is nested without end or holds a number that no run leads to.
+    """
     try:
-        return msgspec.json.decode(content, type=kind)
+        document = msgspec.json.decode(content)
+        place = _too_large(document)
+        if place is not None:
+            raise msgspec.DecodeError(f"a number of more than {LARGEST_NUMBER:g} - at `${place}`")
+        return msgspec.convert(document, kind)
     except RecursionError:
         raise msgspec.DecodeError("nested too deeply") from None
     except UnicodeDecodeError as error:
         raise msgspec.DecodeError(f"not UTF-8: {error.reason}") from None
+
+
+def _too_large(value: Any) -> str | None:
+    """Return where in a document a number stands that is too large, as `.name[2]`; None where there is none."""
+    if isinstance(value, float | int):
+        return "" if abs(value) > LARGEST_NUMBER else None
+    inner = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for name, item in inner:
+        place = _too_large(item)
+        if place is not None:
+            return f"[{name}]{place}" if isinstance(value, list) else f".{name}{place}"
+    return None
 
 
 def toml_of(text: str) -> dict[str, Any]:

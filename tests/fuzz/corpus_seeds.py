@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import json
+import shutil
 import tempfile
+import zipfile
 from dataclasses import replace
 from functools import cache
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -73,19 +77,35 @@ def csvs() -> list[str]:
 
 @cache
 def job() -> dict[str, Any]:
-    """Return the short run's job as a document."""
+    """Return the short run's job as a document, the same in whatever folder."""
     result = judge_file(CAPTURE, None, CsvAnswers())
-    found = replace(result, file="short-run.capture", capture=replace(result.capture, path=str(CAPTURE)))
+    found = replace(result, file=CAPTURE.name, capture=replace(result.capture, path=CAPTURE.name))
     document: dict[str, Any] = json.loads(msgspec.json.encode(Job(JOB_SCHEMA, found, found, "Invented customer")))
     return document
 
 
 @cache
 def backup() -> bytes:
-    """Return a backup of records that hold the short run's job."""
+    """Return a backup of records that hold the short run's job, the same whenever and wherever it is made."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "a.backup"
+        shutil.copy(CAPTURE, folder)
         with open_records(str(Path(folder) / "records.sqlite")) as records:
-            records.save(msgspec.convert(job(), Job))
+            records.save(msgspec.convert(job(), Job), folder=Path(folder))
             back_up(records, path)
-        return path.read_bytes()
+        with zipfile.ZipFile(path) as archive:
+            members = {name: archive.read(name) for name in archive.namelist()}
+    kept = json.loads(members["jobs.jsonl"]) | {"saved_at": "2026-01-01T00:00:00+00:00", "folder": "a-shop"}
+    members["jobs.jsonl"] = msgspec.json.encode(kept) + b"\n"
+    contents = json.loads(members["contents.json"]) | {"jobs_sha256": sha256(members["jobs.jsonl"]).hexdigest()}
+    members["contents.json"] = msgspec.json.encode(contents)
+    return zipped(members)
+
+
+def zipped(members: dict[str, bytes]) -> bytes:
+    """Return an archive of files, the same at any time of day."""
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w") as archive:
+        for name, content in members.items():
+            archive.writestr(zipfile.ZipInfo(name), content)
+    return made.getvalue()

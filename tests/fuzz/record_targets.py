@@ -49,11 +49,7 @@ def _backup_bytes(rng: Random) -> bytes:
     if isinstance(contents, dict) and rng.random() < 0.9:
         contents["jobs_sha256"] = sha256(members["jobs.jsonl"]).hexdigest()
     members["contents.json"] = as_json(contents)
-    made = io.BytesIO()
-    with zipfile.ZipFile(made, "w") as archive:
-        for name, content in members.items():
-            archive.writestr(name, content)
-    return made.getvalue()
+    return seeds.zipped(members)
 
 
 def record_bytes(rng: Random) -> bytes:

@@ -15,6 +15,7 @@ import msgspec
 import pytest
 
 import rodtrue_protocol as wire
+from fuzz import corpus_seeds
 from fuzz.board_child import BoardChild
 from fuzz.hostile_fixture import HostileFixture, sound_record
 from link.lines import FakeTime
@@ -26,6 +27,7 @@ from rodtrue.model.errors import FixtureError, InputError
 from rodtrue.profiles import parse_profile, profile_text
 from rodtrue.records.backup import restore
 from rodtrue.records.store import Kept, open_records
+from rodtrue.report import read_job, report_pdf
 from rodtrue.run.recorder import Recorder
 
 
@@ -123,3 +125,42 @@ def _kept_without(caution: dict[str, str]) -> tuple[str, str]:
     """Return a job's document with such a caution, and its digest."""
     document = msgspec.json.encode(job(as_left=False, cautions=[caution])).decode()
     return document, sha256(document.encode()).hexdigest()
+
+
+def _changed_job(place: tuple[str | int, ...], number: float) -> bytes:
+    document = corpus_seeds.job()
+    whole = json.loads(json.dumps(document))
+    *outer, last = place
+    inner = whole
+    for name in outer:
+        inner = inner[name]
+    inner[last] = number
+    return json.dumps(whole).encode()
+
+
+@pytest.mark.parametrize(
+    ("place", "said"),
+    [
+        (("as_found", "plot", "travel_mm", 2), ".as_found.plot.travel_mm[2]"),
+        (("as_found", "rod_error", "value_mm"), ".as_found.rod_error.value_mm"),
+        (("as_left", "budget", 0, "standard_uncertainty_mm"), ".as_left.budget[0].standard_uncertainty_mm"),
+    ],
+    ids=lambda part: part if isinstance(part, str) else None,
+)
+@pytest.mark.parametrize("number", [1.7e308, -1e101, 10**200], ids=["largest", "negative", "whole number"])
+def test_a_number_that_no_run_leads_to_is_refused_with_its_place(
+    tmp_path: Path, place: tuple[str | int, ...], said: str, number: float
+) -> None:
+    stored = tmp_path / "job.json"
+    stored.write_bytes(_changed_job(place, number))
+    with pytest.raises(InputError, match=re.escape(f"a number of more than 1e+100 - at `${said}`")):
+        read_job(stored)
+
+
+@pytest.mark.parametrize("number", [1e99, 5e-324])
+def test_a_number_just_within_what_is_read_is_reported(tmp_path: Path, number: float) -> None:
+    stored = tmp_path / "job.json"
+    stored.write_bytes(_changed_job(("as_found", "characteristics", 1, "expanded_uncertainty"), number))
+    assert report_pdf(read_job(stored)).startswith(b"%PDF")
+    stored.write_bytes(_changed_job(("as_found", "plot", "travel_mm", 2), number))
+    assert report_pdf(read_job(stored)).startswith(b"%PDF")

@@ -129,9 +129,10 @@ _CONVERSIONS = {
 
 def _decimals(least: int, reach: float | None, factor: float) -> int:
     """Return decimals that show the uncertainty's first digit, not fewer than `least` (JCGM 100:2008, 7.2.6)."""
-    if not reach:
+    size = abs(reach or 0.0) * factor
+    if not size:
         return least
-    return max(least, min(6, math.ceil(-math.log10(abs(reach) * factor))))
+    return max(least, min(6, math.ceil(-math.log10(size))))
 
 
 def evidence_text(evidence: dict[str, Any], units: Units) -> str:
