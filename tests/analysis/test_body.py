@@ -116,12 +116,14 @@ def test_without_a_ramp_what_needs_one_has_no_value_and_is_not_judged():
     ("decisions", "verdict"),
     [
         (["not judged", "not judged"], None),
-        (["within", "not judged"], "conforming"),
+        (["within", "within"], "conforming"),
+        (["within", "not judged"], "undecided"),
         (["within", "undecided"], "undecided"),
         (["undecided", "above", "within"], "nonconforming"),
         (["below"], "nonconforming"),
     ],
 )
 def test_the_worst_decision_makes_the_bodys_verdict(decisions, verdict):
-    found = [Characteristic("slope", 1.0, "kPa/mm", 0.1, (None, None), decision) for decision in decisions]
-    assert body_verdict(found) == verdict
+    found = [Characteristic("slope", 1.0, "kPa/mm", 0.1, (0.9, None), decision) for decision in decisions]
+    without_limits = Characteristic("ripple", 1.0, "kPa", 0.1, (None, None), "not judged")
+    assert body_verdict([*found, without_limits]) == verdict

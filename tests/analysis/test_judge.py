@@ -257,10 +257,18 @@ def test_friction_over_half_the_tolerance_forbids_correct():
 
 
 def test_against_the_levers_own_stop_only_the_body_is_judged():
-    found = judged(MadeUp().samples(), Conditions(rod_unhooked=True, reference="lever_stop"))
+    found = judged(MadeUp(full_mm=40.0).samples(), Conditions(rod_unhooked=True, reference="lever_stop"))
     assert (found.verdict, found.reason) == ("no result", "no curb-idle reference")
     assert found.rod_error is None and found.correction is None
     assert found.body_verdict == "conforming"
+
+
+def test_a_body_whose_full_pressure_was_not_reached_does_not_conform_where_it_has_limits():
+    conditions = Conditions(rod_unhooked=True, reference="lever_stop")
+    samples = MadeUp().samples()
+    assert judged(samples, conditions).body_verdict == "undecided"
+    free = replace(PROFILE, limits=replace(PROFILE.limits, full_pressure_kpa=(None, None)))
+    assert judge(samples, free, conditions, TABLE).body_verdict == "conforming"
 
 
 def test_against_the_levers_own_stop_the_free_travel_is_measured_and_judged():

@@ -30,8 +30,10 @@ def test_every_line_fits_and_one_system_comes_first_throughout(run: str, units: 
 
 
 def test_the_valve_bodys_verdict_stands_with_its_reason() -> None:
+    told = " ".join(line.strip() for line in result_lines(result(rod_error_mm=0.1, full_mm=40.0)))
+    assert "Valve body: conforming. Within limits: baseline, full pressure" in told
     told = " ".join(line.strip() for line in result_lines(result(rod_error_mm=0.1)))
-    assert "Valve body: conforming. Within limits: baseline" in told
+    assert "Valve body: undecided. Within limits: baseline, slope" in told and "Not determined: full pressure." in told
 
 
 def test_of_a_body_alone_its_own_verdict_is_the_main_word_and_said_once() -> None:

@@ -116,10 +116,14 @@ def friction_mm(ramp: Ramp, lag_max_s: float) -> tuple[float | None, float | Non
 
 
 def body_verdict(found: list[Characteristic]) -> BodyVerdict | None:
-    """Return the verdict on the valve body from its characteristics; None where none could be judged."""
-    decisions = [c.decision for c in found if c.decision != "not judged"]
-    if not decisions:
+    """Return the verdict on the valve body from its characteristics; None where none could be judged.
+
+    Conforming is a body of which everything that has limits was found within them: what has limits and was not
+    determined leaves it undecided.
+    """
+    decisions = {c.decision for c in found if c.limits != (None, None)}
+    if decisions <= {"not judged"}:
         return None
-    if any(decision in ("above", "below") for decision in decisions):
+    if decisions & {"above", "below"}:
         return "nonconforming"
-    return "undecided" if "undecided" in decisions else "conforming"
+    return "conforming" if decisions == {"within"} else "undecided"

@@ -47,8 +47,9 @@ def body_reason(result: Result, first: Units = "inch") -> str:
     if open_ones:
         return " ".join(open_ones + untold)
     within = f"Within limits: {', '.join(_name(each) for each in found if each.decision == 'within')}."
-    hindered = "But something stands in the way of calling it conforming: the findings say what."
-    return " ".join([within, *([hindered] if result.body_verdict == "undecided" else []), *untold])
+    if result.body_verdict == "undecided" and not untold:
+        untold = ["But something stands in the way of calling it conforming: the findings say what."]
+    return " ".join([within, *untold])
 
 
 def _name(each: Characteristic) -> str:
