@@ -7,7 +7,8 @@ Then, in a page: `may(viewer_of(request), "delete")`, or `viewer_of_client(clien
 """
 
 from rodtrue.page.access.addresses import shop_addresses
-from rodtrue.page.access.gate import SERVER_OPTIONS, AccessSettings, Gate, install_access, viewer_of, viewer_of_client
+from rodtrue.page.access.gate import AccessSettings, Gate
+from rodtrue.page.access.middleware import SERVER_OPTIONS, install_access, viewer_of, viewer_of_client
 from rodtrue.page.access.rights import Action, Viewer, may
 
 __all__ = [

@@ -11,22 +11,19 @@ import html
 import logging
 from importlib.resources import files
 from math import ceil
-from typing import TYPE_CHECKING
 from urllib.parse import parse_qs
 
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import Receive, Scope
 
+from rodtrue.page.access.gate import ENTRY_PATH, Gate
 from rodtrue.page.access.rights import Viewer
 from rodtrue.page.access.sessions import LIFE_S
 
-if TYPE_CHECKING:
-    from rodtrue.page.access.gate import Gate
-
-PATH, LEAVE = "/enter", "/leave"
+LEAVE = "/leave"
 _FILES = {"/enter.css": "text/css", "/enter.js": "text/javascript"}
-PATHS = {PATH, LEAVE, *_FILES}
+PATHS = {ENTRY_PATH, LEAVE, *_FILES}
 
 _MOST_BYTES = 2048
 _PATIENCE_S = 10.0
@@ -54,12 +51,12 @@ async def answer(gate: Gate, scope: Scope, receive: Receive, address: str, viewe
         return _leave(gate, scope)
     if viewer is not None:
         return RedirectResponse("/", 303)
-    if request.url.path == PATH and request.method == "POST":
+    if request.url.path == ENTRY_PATH and request.method == "POST":
         return await _exchange(gate, request, address)
-    if request.url.path == PATH and request.method in ("GET", "HEAD"):
+    if request.url.path == ENTRY_PATH and request.method in ("GET", "HEAD"):
         return _ask()
     if request.method == "GET" and "text/html" in request.headers.get("accept", ""):
-        return RedirectResponse(PATH, 303)
+        return RedirectResponse(ENTRY_PATH, 303)
     return PlainTextResponse("Enter the access code first.", 401)
 
 
@@ -90,7 +87,7 @@ async def _exchange(gate: Gate, request: Request, address: str) -> Response:
 
 def _leave(gate: Gate, scope: Scope) -> Response:
     gate.sessions.end(gate.session_of(scope))
-    answer = RedirectResponse(PATH, 303, headers={"cache-control": "no-store"})
+    answer = RedirectResponse(ENTRY_PATH, 303, headers={"cache-control": "no-store"})
     answer.delete_cookie(gate.cookie, httponly=True, samesite="strict")
     return answer
 
