@@ -197,6 +197,66 @@ def test_a_batch_report_has_every_characteristic_with_limits(kept, tmp_path):
     assert "30, as found; without virtual ones" in text and "30 with rods" in text
 
 
+@pytest.fixture
+def three_bodies(tmp_path):
+    """Records of three made-up bodies, the last of them with a slope beyond its limit and no serial number."""
+    place = str(tmp_path / "few.sqlite")
+    with open_records(place) as records:
+        for number, (serial, slope) in enumerate([("VB-101", 11.0), ("VB-102", 11.2), (None, 21.0)]):
+            word = "above" if slope > 20 else "within"
+            made = [CHARACTERISTICS[0], replace(CHARACTERISTICS[2], value=slope, decision=word)]
+            verdict = "nonconforming" if slope > 20 else "conforming"
+            records.save(job(number, characteristics=made, body_verdict=verdict), valve_body_serial=serial)
+    return place
+
+
+def test_a_batch_lists_each_body_and_says_that_few_make_no_index(three_bodies, tmp_path):
+    result = run("batch", "--records", three_bodies, "--report", tmp_path / "b.pdf")
+    assert result.exit_code == 0, result.output
+    lines = result.stdout.split("Written")[0].splitlines()
+    assert max(map(len, lines)) <= 80
+    assert "1. serial VB-101, unit invented unit 0, job 1: CONFORMING" in lines
+    assert "3. no serial number kept, unit invented unit 2, job 3: NONCONFORMING" in lines
+    # NIST SP 811, appendix B: 1 psi = 6.894757 kPa, 1 in = 25.4 mm; so 1 kPa/mm is 3.684 psi/in.
+    (beyond,) = [line for line in lines if line.endswith("above")]
+    assert "77.4 ± 0.4 psi/in (21.00 ± 0.10 kPa/mm)" in beyond
+    said, text = " ".join(" ".join(lines).split()), pdf_text(tmp_path / "b.pdf")
+    for told in (said, text):
+        assert "need at least 8 values of a characteristic and were not computed for: baseline (3), slope (3)" in told
+        assert "serial VB-102" in told and "18.4 to 73.7 psi/in" in told and "Ppk" not in told
+
+
+def test_a_batch_of_few_bodies_in_the_shape_that_programs_read(three_bodies):
+    found = document("batch", "--records", three_bodies)
+    assert [body["valve_body_serial"] for body in found["bodies"]] == ["VB-101", "VB-102", None]
+    assert [body["body_verdict"] for body in found["bodies"]] == ["conforming", "conforming", "nonconforming"]
+    slope = found["bodies"][2]["characteristics"][1]
+    assert (slope["name"], slope["value"], slope["limits"]) == ("slope", 21.0, [5.0, 20.0])
+    assert slope["decision"] == "above"
+    assert found["characteristics"] == []
+    assert [row["name"] for row in found["not_judged"]] == ["baseline", "slope"]
+
+
+def test_eight_bodies_are_enough_for_an_index_and_seven_are_not(tmp_path):
+    place = str(tmp_path / "records.sqlite")
+    for number in range(8):
+        with open_records(place) as records:
+            slope = replace(CHARACTERISTICS[2], value=11.0 + number % 5 / 10)
+            records.save(job(number, characteristics=[slope]))
+        found = document("batch", "--records", place)
+        assert len(found["bodies"]) == number + 1
+        assert [row["name"] for row in found["characteristics"]] == (["slope"] if number == 7 else [])
+
+
+def test_a_batch_whose_runs_have_no_limits_is_listed_too(tmp_path):
+    place = str(tmp_path / "records.sqlite")
+    with open_records(place) as records:
+        free = replace(CHARACTERISTICS[2], limits=(None, None), decision="not judged")
+        records.save(job(characteristics=[free], body_verdict=None))
+    said = run("batch", "--records", place).stdout
+    assert "job 1: NOT JUDGED" in said and "No characteristic has limits in these runs" in said
+
+
 def test_a_characteristic_that_never_moves_costs_the_others_no_report(tmp_path):
     place = tmp_path / "records.sqlite"
     with open_records(str(place)) as records:
@@ -409,9 +469,12 @@ def test_the_check_standard_is_no_body_of_a_batch_unless_asked_for(mixed):
     assert "Measured more than once, each run counted as another body: standard" in " ".join(
         run(*words, "--tag", "check standard").stdout.split()
     )
-    assert document("chart", "--characteristic", "slope", "--reference", "curb_idle", "--records", mixed)[
-        "kept_runs"
-    ]["runs"] == 22
+    assert (
+        document("chart", "--characteristic", "slope", "--reference", "curb_idle", "--records", mixed)["kept_runs"][
+            "runs"
+        ]
+        == 22
+    )
 
 
 CONSTANT = "value\n" + "11.1\n" * 30  # their standard deviation comes out as 4e-15, for rounding

@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from rodtrue.cli.lab_batch import BODY_FILTERS, batch
 from rodtrue.cli.lab_kept import of_bodies
 from rodtrue.cli.lab_next import next_reading
 from rodtrue.cli.lab_options import Source, Telling, sourced, told
 from rodtrue.cli.lab_study import plan, repeatability
 from rodtrue.cli.lab_values import read_values
-from rodtrue.cli.records_options import Place, filtered
+from rodtrue.cli.records_options import filtered
 from rodtrue.lab.quantity import Shown
 
 if TYPE_CHECKING:
     from rodtrue.records import RunFilter
-
-BODY_FILTERS = ("since", "until", "profile", "reference", "fixture", "tag", "virtual", "state")
 
 
 class Kind(StrEnum):
@@ -110,8 +108,8 @@ def capability(
     """
     from rodtrue.cli.lab_words import capability_lines, kept_lines
     from rodtrue.lab.capability import capability as judge_capability
-    from rodtrue.report.lab_figures import capability_figure
-    from rodtrue.report.lab_report import BatchRow, batch_report
+    from rodtrue.report.lab_batch import batch_report
+    from rodtrue.report.lab_figures import BatchRow, capability_figure
 
     read = read_values(source, of_bodies(wanted))
     found = judge_capability(read.values, lower, upper, read.subgroups)
@@ -123,46 +121,6 @@ def capability(
         lambda: kept_lines(read.kept, remarks) + capability_lines(found, shown),
         lambda: capability_figure(row),
         lambda: batch_report("Capability", [row], read.about, remarks, shown),
-    )
-
-
-@told("report")
-@filtered(*BODY_FILTERS)
-def batch(wanted: RunFilter, telling: Telling, place: Place = None) -> None:
-    """Report a batch of rebuilt valve bodies from the kept runs: each characteristic that has limits.
-
-    One run a job, as found unless --state says as left, without the check standard's unless --tag asks for them.
-    """
-    from rodtrue.cli.lab_kept import batch_values
-    from rodtrue.cli.lab_words import batch_lines
-    from rodtrue.lab.capability import capability as judge_capability
-    from rodtrue.model.errors import InputError
-    from rodtrue.report.lab_report import BatchRow, batch_report
-
-    kept, measured = batch_values(of_bodies(wanted), place)
-    judged, refused = [], []
-    shown = Shown(None, telling.first, virtual=wanted.virtual is True)
-    for each in measured:
-        try:
-            found = judge_capability(each.values, each.lower, each.upper)
-        except InputError as error:  # one characteristic that never moves must not cost the others their report
-            refused.append((each.name, error))
-        else:
-            judged.append(BatchRow(each.name, each.values, found, replace(shown, unit=each.unit)))
-    if not judged:
-        raise refused[0][1]
-    why_not = [(name, error.message) for name, error in refused]
-    about = kept.about + [("Not judged", f"{name}: {why}") for name, why in why_not]
-    telling.tell(
-        {
-            "kept_runs": kept,
-            "characteristics": [
-                {"name": row.name, "unit": row.shown.unit, "capability": row.found} for row in judged
-            ],
-            "not_judged": [{"name": name, "why": why} for name, why in why_not],
-        },
-        lambda: batch_lines(kept, judged, why_not),
-        pages=lambda: batch_report("Batch of valve bodies", judged, about, kept.remarks, shown),
     )
 
 

@@ -13,7 +13,9 @@ if TYPE_CHECKING:
     from rodtrue.lab.kept_study import KeptValue
     from rodtrue.lab.plan import PlannedReading
     from rodtrue.lab.study import Study
-    from rodtrue.records import RunFilter, Value
+    from rodtrue.model.result import Characteristic
+    from rodtrue.records import RunFilter, RunRow, Value
+    from rodtrue.report.lab_batch import BatchBody
 
 _SEE = "See `rodtrue records list`. Virtual runs are left out: --virtual takes them alone."
 _STATES = {"as_found": "as found", "as_left": "as left", "last": "as left, each job's last run"}
@@ -36,7 +38,7 @@ class KeptRuns:
     left_out: str | None
 
     @staticmethod
-    def of(found: Sequence[Value], wanted: RunFilter) -> KeptRuns:
+    def of(found: Sequence[Value | RunRow], wanted: RunFilter) -> KeptRuns:
         """Return what values say of their runs, each run once."""
         runs = {value.run: value for value in found}.values()
         times = sorted(value.taken_at for value in runs if value.taken_at)
@@ -156,7 +158,7 @@ def _one_a_job(wanted: RunFilter) -> RunFilter:
     return replace(wanted, newest_first=False, role=wanted.role or "as_found")
 
 
-def _refuse_two_quantities(characteristic: str, found: Sequence[Value]) -> None:
+def _refuse_two_quantities(characteristic: str, found: Sequence[Value | RunRow]) -> None:
     """Raises: InputError where travel counts at the pin in some runs, and at the lever in others."""
     counts = Counter(value.reference for value in found)
     if len(counts) > 1 and "mm" in unit_of(characteristic):
@@ -197,8 +199,17 @@ def kept_study(found: Sequence[Value], plan: list[PlannedReading] | None, where:
 
 
 @dataclass(frozen=True)
+class Batch:
+    """Kept runs of one batch, oldest first, what was measured in each, and which characteristics can be judged."""
+
+    kept: KeptRuns
+    bodies: list[BatchBody]
+    measured: list[BodyValues]
+
+
+@dataclass(frozen=True)
 class BodyValues:
-    """One characteristic of a batch with its limits; values of shape (n,)."""
+    """One characteristic of a batch with its limits; values of shape (n,), in the bodies' order."""
 
     name: str
     unit: str
@@ -207,8 +218,8 @@ class BodyValues:
     upper: float | None
 
 
-def batch_values(wanted: RunFilter, place: str | None) -> tuple[KeptRuns, list[BodyValues]]:
-    """Return what the batch is, and each characteristic that has limits.
+def batch_of(wanted: RunFilter, place: str | None) -> Batch:
+    """Return every body of a batch, and each characteristic that has limits.
 
     Raises: InputError where no run matches, where runs were judged against different limits, or where they are of
     bodies alone and of units with rods.
@@ -218,23 +229,46 @@ def batch_values(wanted: RunFilter, place: str | None) -> tuple[KeptRuns, list[B
     from rodtrue.records import open_records
     from rodtrue.records.export import CHARACTERISTICS
 
-    measured, all_found = [], []
+    wanted = _one_a_job(wanted)
+    wanted = replace(wanted, virtual=wanted.virtual or False)
     with open_records(place) as records:
-        for name, unit in CHARACTERISTICS.items():
-            found = records.values(name, _one_a_job(wanted))
-            _refuse_two_quantities(name, found)
-            limits = {(value.lower_limit, value.upper_limit) for value in found} - {(None, None)}
-            if len(limits) > 1:
-                raise InputError(
-                    f"{name}: the runs were judged against {len(limits)} different limits",
-                    "Narrow them down with --profile, --since or --tag.",
-                )
-            all_found += found
-            if limits:
-                ((lower, upper),) = limits
-                values = np.array([value.value for value in found])
-                measured.append(BodyValues(name.replace("_", " "), unit, values, lower, upper))
-        where = records.where
-    if not measured:
-        raise InputError(f"{where}: no kept run that matches has limits", _SEE)
-    return KeptRuns.of(all_found, wanted), measured
+        rows, by_run, where = records.runs(wanted), records.characteristics(wanted), records.where
+    if not rows:
+        raise InputError(f"{where}: no kept run matches", _SEE)
+    bodies, measured = [_body(row, by_run.get(row.run, [])) for row in rows], []
+    for name, unit in CHARACTERISTICS.items():
+        found = [
+            (row, each)
+            for row in rows
+            for each in by_run.get(row.run, [])
+            if each.name == name and each.value is not None
+        ]
+        _refuse_two_quantities(name, [row for row, _ in found])
+        limits = {each.limits for _, each in found} - {(None, None)}
+        if len(limits) > 1:
+            raise InputError(
+                f"{name}: the runs were judged against {len(limits)} different limits",
+                "Narrow them down with --profile, --since or --tag.",
+            )
+        if limits:
+            ((lower, upper),) = limits
+            values = np.array([each.value for _, each in found])
+            measured.append(BodyValues(name.replace("_", " "), unit, values, lower, upper))
+    return Batch(KeptRuns.of(rows, wanted), bodies, measured)
+
+
+def _body(row: RunRow, measured: list[Characteristic]) -> BatchBody:
+    from rodtrue.records.export import CHARACTERISTICS
+    from rodtrue.report.lab_batch import BatchBody
+
+    order = list(CHARACTERISTICS)
+    return BatchBody(
+        row.job,
+        row.valve_body_serial,
+        row.unit,
+        row.operator,
+        row.taken_at,
+        row.verdict,
+        row.body_verdict,
+        sorted(measured, key=lambda each: order.index(each.name) if each.name in order else len(order)),
+    )

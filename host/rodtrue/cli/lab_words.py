@@ -14,7 +14,9 @@ if TYPE_CHECKING:
     from rodtrue.lab.repeatability import Repeatability, Source
     from rodtrue.lab.study import Study
     from rodtrue.lab.tolerance import ToleranceLimits
-    from rodtrue.report.lab_report import BatchRow
+    from rodtrue.model.both_units import Units
+    from rodtrue.report.lab_batch import BatchBody
+    from rodtrue.report.lab_figures import BatchRow
 
 _WIDTH = 80
 
@@ -68,9 +70,7 @@ def _table_lines(table: list[Source], shown: Shown) -> list[str]:
         mean = "" if row.mean_square is None else f"{row.mean_square * factor**2:.6g}"
         ratio = "" if row.f_ratio is None else f"{row.f_ratio:.2f}"
         p = "" if row.p is None else "<0.001" if row.p < 0.0005 else f"{row.p:.3f}"
-        lines.append(
-            f"{row.name:<17}{row.degrees_of_freedom:>5}{squares:>17.6g}{mean:>14}{ratio:>10}{p:>9}".rstrip()
-        )
+        lines.append(f"{row.name:<17}{row.degrees_of_freedom:>5}{squares:>17.6g}{mean:>14}{ratio:>10}{p:>9}".rstrip())
     return lines
 
 
@@ -129,15 +129,52 @@ def kept_lines(kept: KeptRuns | None, remarks: Sequence[str] = ()) -> list[str]:
     return [*lines, *_remarks(remarks), ""]
 
 
-def batch_lines(kept: KeptRuns, judged: list[BatchRow], not_judged: list[tuple[str, str]]) -> list[str]:
-    """A batch: the runs, then each characteristic with its mean and how it sits in its limits."""
-    lines = kept_lines(kept, kept.remarks)
-    lines += [f"{'':<18} {'mean':<31} {'n':>4} {'outside':>7} {'Ppk':>7}"]
+def batch_lines(
+    kept: KeptRuns,
+    bodies: Sequence[BatchBody],
+    judged: Sequence[BatchRow],
+    not_judged: Sequence[tuple[str, str]],
+    remarks: Sequence[str],
+    first: Units,
+) -> list[str]:
+    """A batch: the runs, the limits, each body, then each characteristic and how it sits in its limits."""
+    lines = [*kept_lines(kept), *_limits_of_bodies(bodies, first)]
+    for number, body in enumerate(bodies, start=1):
+        lines += ["", *_body_lines(number, body, first)]
+    if judged:
+        lines += ["", f"{'':<18} {'mean':<31} {'n':>4} {'outside':>7} {'Ppk':>7}"]
     for row in judged:
         found, mean = row.found, row.shown.text(row.found.mean)
         lines.append(f"{row.name:<18} {mean:<31} {found.n:>4} {found.outside:>7} {found.ppk:>7.2f}")
     for name, why in not_judged:
         lines += _wrapped(f"{name}: not judged: {why}")
+    return lines + _remarks(remarks)
+
+
+def _limits_of_bodies(bodies: Sequence[BatchBody], first: Units) -> list[str]:
+    """The limits of the batch, a characteristic a line."""
+    from rodtrue.report.shown import NONE, characteristic_texts
+
+    lines: dict[str, str] = {}
+    for each in (each for body in bodies for each in body.characteristics):
+        texts = characteristic_texts(each, first)
+        if texts["limits"] != NONE:
+            lines[texts["name"]] = f"  {texts['name']:<17} {texts['limits']} ({texts['limits_other']})"
+    return ["limits", *lines.values()] if lines else []
+
+
+def _body_lines(number: int, body: BatchBody, first: Units) -> list[str]:
+    """A body: which one, its verdict, and each characteristic that was determined, in both systems."""
+    from rodtrue.plain_text import on_one_line
+    from rodtrue.report.shown import NONE, characteristic_texts
+    from rodtrue.run.words import BODY_WORDS
+
+    lines = _wrapped(f"{number}. {on_one_line(body.named)}: {BODY_WORDS[body.body_verdict].upper()}")
+    for each in body.characteristics:
+        texts = characteristic_texts(each, first)
+        measured = "not determined" if texts["first"] == NONE else f"{texts['first']} ({texts['other']})"
+        decision = "" if each.limits == (None, None) else each.decision
+        lines.append(f"  {texts['name']:<17} {measured:<49} {decision}".rstrip())
     return lines
 
 

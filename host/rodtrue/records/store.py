@@ -16,7 +16,7 @@ from sqlalchemy import Connection, Engine, delete, func, insert, select
 
 from rodtrue.bounded import json_of
 from rodtrue.model.errors import InputError
-from rodtrue.model.result import Job
+from rodtrue.model.result import Characteristic, Job
 from rodtrue.records.connecting import connect, database_url, named_safely, trouble_in_words
 from rodtrue.records.filters import RunFilter, narrowed
 from rodtrue.records.rows import (
@@ -59,7 +59,7 @@ class RunRow:
     profile: str
     fixture_kind: str
     fixture_id: str | None
-    reference: str | None
+    reference: str
     verdict: str
     body_verdict: str | None
     rod_error_mm: float | None
@@ -263,6 +263,24 @@ class Records:
             query = query.where(runs.c.fixture_kind != "virtual")
         with trouble_in_words(self._url, "reading values"), self._engine.connect() as connection:
             return [Value(**row) for row in connection.execute(narrowed(query, wanted)).mappings()]
+
+    def characteristics(self, wanted: RunFilter) -> dict[int, list[Characteristic]]:
+        """Return the characteristics of the runs that the filter asks for, by run, in no order.
+
+        Raises: InputError, FixtureError.
+        """
+        query = select(characteristics).join_from(runs, jobs)
+        query = query.join(characteristics, characteristics.c.run_id == runs.c.id)
+        found: dict[int, list[Characteristic]] = {}
+        with trouble_in_words(self._url, "reading characteristics"), self._engine.connect() as connection:
+            for row in connection.execute(narrowed(query, wanted)).mappings():
+                limits = (row["lower_limit"], row["upper_limit"])
+                found.setdefault(row["run_id"], []).append(
+                    Characteristic(
+                        row["name"], row["value"], row["unit"], row["expanded_uncertainty"], limits, row["decision"]
+                    )
+                )
+        return found
 
     def delete(self, number: int) -> None:
         """Delete a job with its runs; its files stay. Raises: InputError where there is none of that number."""

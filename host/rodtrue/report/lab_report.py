@@ -1,4 +1,4 @@
-"""Reports of the lab's statistics as PDF: a study, a chart, a batch. The same numbers give the same bytes."""
+"""Reports of the lab's statistics as PDF: a study, a chart. The same numbers give the same bytes."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from rodtrue.lab.quantity import Shown
 from rodtrue.lab.repeatability import GUIDELINE
 from rodtrue.model.errors import InputError
 from rodtrue.report.document import bundled_fonts
-from rodtrue.report.lab_figures import BatchRow, as_svg, capability_figure, chart_figure, study_figure
+from rodtrue.report.lab_figures import as_svg, chart_figure, study_figure
 from rodtrue.run.words import VIRTUAL_MARK
 from rodtrue.whole_file import write_whole
 
@@ -72,9 +72,7 @@ def write_lab_report(path: Path, report: LabReport) -> Path:
     return path
 
 
-def study_report(
-    study: Study, found: Repeatability, about: Sequence[tuple[str, str]], shown: Shown
-) -> LabReport:
+def study_report(study: Study, found: Repeatability, about: Sequence[tuple[str, str]], shown: Shown) -> LabReport:
     """The report of a repeatability study."""
     parts, operators, trials = study.values.shape
     told = f"{found.distinct_categories}" if found.distinct_categories <= 1000 else "more than 1000"
@@ -95,8 +93,8 @@ def study_report(
         ("total", "total"),
     ):
         value = getattr(found, name)
-        limits = "-" if found.interval is None else _stacked(shown, *found.interval[name])
-        components.append([label, _stacked(shown, value), f"{100 * value / found.total:.1f}", limits])
+        limits = "-" if found.interval is None else stacked(shown, *found.interval[name])
+        components.append([label, stacked(shown, value), f"{100 * value / found.total:.1f}", limits])
     sections = [Section("Components of spread", components, found.remarks)]
     if found.table:
         sections.append(Section("Analysis of variance", _table_of(found, shown)))
@@ -139,7 +137,7 @@ def chart_report(chart: Chart, about: Sequence[tuple[str, str]], shown: Shown) -
     signals = [["point", "track", "what it breaks"]]
     for track in chart.tracks:
         values = (track.lower[0], track.centre, track.upper[0])
-        limits.append([track.name, *(_stacked(shown, value, digits=6) for value in values)])
+        limits.append([track.name, *(stacked(shown, value, digits=6) for value in values)])
         first = 2 if track.name == "moving range" else 1
         signals += [[str(signal.point + first), track.name, signal.rule] for signal in track.signals]
     sections = [Section("Limits", limits)]
@@ -150,51 +148,7 @@ def chart_report(chart: Chart, about: Sequence[tuple[str, str]], shown: Shown) -
     return LabReport("Control chart", pairs, sections, shown)
 
 
-def batch_report(
-    title: str, batch: Sequence[BatchRow], about: Sequence[tuple[str, str]], remarks: Sequence[str], shown: Shown
-) -> LabReport:
-    """The report of a batch, or of one characteristic; remarks: what to mind of the runs."""
-    sections = [Section("Summary", _summary(batch), list(remarks))]
-    for row in batch:
-        found = row.found
-        rows = [["index", "value", f"{100 * found.confidence:g} % interval"]]
-        for label, index, limits in (
-            ("Cp, spread within", found.cp, found.cp_interval),
-            ("Cpk", found.cpk, found.cpk_interval),
-            ("Pp, spread overall", found.pp, found.pp_interval),
-            ("Ppk", found.ppk, found.ppk_interval),
-        ):
-            if index is not None and limits is not None:
-                rows.append([label, f"{index:.3f}", f"{limits[0]:.3f} to {limits[1]:.3f}"])
-        picture = as_svg(capability_figure(row))
-        says = f"Histogram and normal plot of {row.name}"
-        sections.append(Section(row.name, rows, found.remarks, picture, says))
-    return LabReport(title, list(about), sections, shown)
-
-
-def _summary(batch: Sequence[BatchRow]) -> list[list[str]]:
-    """A row a characteristic, numbers in either unit one above the other."""
-    rows = [["characteristic", "n", "mean", "sd overall", "lower limit", "upper limit", "outside", "Ppk", "normal?"]]
-    for row in batch:
-        found = row.found
-        doubt = found.normality_p is not None and found.normality_p < 0.05
-        rows.append(
-            [
-                row.name,
-                str(found.n),
-                _stacked(row.shown, found.mean),
-                _stacked(row.shown, found.overall_sd, digits=3),
-                "-" if found.lower is None else _stacked(row.shown, found.lower),
-                "-" if found.upper is None else _stacked(row.shown, found.upper),
-                str(found.outside),
-                f"{found.ppk:.2f}",
-                f"doubtful, p = {found.normality_p:.2g}" if doubt else "no doubt",
-            ]
-        )
-    return rows
-
-
-def _stacked(shown: Shown, *values: float, digits: int = 4) -> str:
+def stacked(shown: Shown, *values: float, digits: int = 4) -> str:
     """A value, or one to another, in each unit, one above the other."""
     return "\n".join(shown.each(*values, digits=digits))
 
