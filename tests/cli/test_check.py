@@ -16,7 +16,7 @@ from rodtrue.capture.reader import read_capture
 from rodtrue.cli.keyboard import Keyboard
 from rodtrue.cli.terminal import TerminalRun
 from rodtrue.model.errors import InputError
-from rodtrue.run.prompts import Ask, Checklist, Prompt
+from rodtrue.run.prompts import Ask, Checklist, Prompt, Sweeping
 from run.runs import LONGEST_RUN_S, Bench, bench
 
 
@@ -56,6 +56,7 @@ def _go(job: Bench, rule: Callable[[Prompt], str | None]) -> str:
 def test_at_a_virtual_fixture_enter_alone_leads_through_the_whole_job(tmp_path: Path) -> None:
     job = bench(tmp_path)
     shown = _go(job, _enter)
+    told = " ".join(shown.split())
     for words in (
         "VIRTUAL FIXTURE, NOT A MEASUREMENT",
         "Caution: ",
@@ -69,7 +70,7 @@ def test_at_a_virtual_fixture_enter_alone_leads_through_the_whole_job(tmp_path: 
         "Road test",
         "Done.",
     ):
-        assert words in shown
+        assert words in told
     assert set(job.run.results) == {"as-found", "as-left"}
     assert max(len(line) for line in shown.splitlines() if str(tmp_path)[:12] not in line) <= 80
 
@@ -79,7 +80,7 @@ def test_the_checklists_of_the_page_are_gone_through_and_recorded_in_the_termina
     shown = _go(job, _enter)
     assert "[ ] Which port is it, and which adapter and hose are on it?" in shown
     assert "[ ] Idle solenoid energised, where one is fitted." in shown
-    assert "yes / not fitted; Enter for yes" in shown
+    assert "Type yes or not fitted; Enter for yes." in shown
     answers = {each["item"]: each["answer"] for each in read_capture(tmp_path / "as-found.capture").checked}
     assert answers["port_and_adapter"] == "virtual fixture"
     assert {"pressure_relieved", "gauge_range", "expected_idle", "engine_warm", "park"} <= set(answers)
@@ -132,8 +133,9 @@ def test_beside_a_real_unit_each_item_of_a_checklist_is_answered_in_words(tmp_pa
     job.run.close()
     assert ticked == {"port_and_adapter": "side port, tee", "pressure_relieved": "yes"}
     said = " ".join(shown.getvalue().split())
-    assert said.count("is no answer: type it; Ctrl-C ends the run") == 2
-    assert said.count("is no answer: type yes when it holds") == 2
+    assert said.count("Enter alone is no answer here. Type the answer. Ctrl-C ends the run.") == 2
+    assert said.count("Enter alone is no answer here. Type yes. Ctrl-C ends the run.") == 1
+    assert said.count("'no' is no answer here. Type yes. Ctrl-C ends the run.") == 1
 
 
 def test_beside_a_real_unit_enter_is_no_answer_where_safety_hangs_on_it(tmp_path: Path) -> None:
@@ -148,10 +150,51 @@ def test_beside_a_real_unit_enter_is_no_answer_where_safety_hangs_on_it(tmp_path
         shown = io.StringIO()
         TerminalRun(job.run, Console(file=shown, width=80), Typist(job, rule), None).go()
     job.run.close()
-    assert shown.getvalue().count("'' is no answer: type yes: understood") == 2
+    assert shown.getvalue().count("Enter alone is no answer here. Type yes.") == 2
     assert "VIRTUAL" not in shown.getvalue()
     cautions = read_capture(tmp_path / "as-found.capture").cautions
     assert len(cautions) == 2
+
+
+ENTER_WILL_DO = {
+    ("slide", "curb_idle"): {"zero_ready", "tap", "response_ready", "hook_up", "adjust"},
+    ("throttle", "curb_idle"): {"zero_ready", "tap", "response_ready", "adjust"},
+    ("bench", "curb_idle"): {"zero_ready", "tap", "response_ready", "hook_up", "adjust"},
+    ("bench", "lever_stop"): {"zero_ready", "tap", "response_ready", "repair"},
+}
+"""Questions at a real unit that Enter answers, by drive and reference: nothing of engine, supply or pressure."""
+
+
+@pytest.mark.parametrize(("drive", "reference"), ENTER_WILL_DO)
+def test_beside_a_real_unit_enter_answers_nothing_that_tells_of_power_or_pressure(
+    tmp_path: Path, drive: str, reference: str
+) -> None:
+    alone = reference == "lever_stop"
+    job = bench(tmp_path, drive=drive, reference=reference, checklists=True, fault="low-supply" if alone else None)
+    job.recorder.identity["kind"] = "board"
+    entered: list[Prompt] = []
+    answered: dict[str, bool] = {}
+
+    def rule(prompt: Prompt) -> str | None:
+        """Press Enter at each question first; where that was no answer, type one."""
+        if isinstance(prompt, Sweeping):
+            return None
+        item = next((each for each in getattr(prompt, "items", ()) if not job.run.ticked.get(each.code)), None)
+        asked = item or prompt
+        if entered and asked is entered[-1]:
+            answered[getattr(asked, "code", "caution")] = False
+            words = getattr(asked, "words" if item else "choices", ("yes",))
+            return words[0] if words else "as typed"
+        entered.append(asked)
+        answered.setdefault(getattr(asked, "code", "caution"), True)
+        return ""
+
+    shown = " ".join(_go(job, rule).split())
+    assert {code for code, by_enter in answered.items() if by_enter} == ENTER_WILL_DO[drive, reference]
+    assert {"caution", "power_off", "power_on", "return_ready", "sense_ready"} <= set(answered)
+    assert "Done." in shown and "Enter alone is no answer here." in shown
+    moved = read_capture(tmp_path / "as-left.capture").last("adjusted")
+    assert moved is not None and moved["moved"] == "as typed"
 
 
 def test_answers_may_be_shortened_and_nonsense_is_told_what_would_do(tmp_path: Path) -> None:
@@ -162,7 +205,7 @@ def test_answers_may_be_shortened_and_nonsense_is_told_what_would_do(tmp_path: P
         return next(said) if isinstance(prompt, Ask) and prompt.code == "power_on" else ""
 
     shown = _go(job, rule)
-    assert "'perhaps' is no answer: yes / no / stop; Enter for yes" in shown
+    assert "'perhaps' is no answer here. Type yes, no or stop; Enter for yes." in shown
     assert job.run.stopped
     assert "Stopped; what was captured is kept." in shown
 

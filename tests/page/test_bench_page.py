@@ -192,7 +192,7 @@ def test_the_foot_switch_and_the_enter_key_answer_for_greasy_hands(bench: tuple[
     visitor.tab.locator("#rt-asked").focus()
     visitor.tab.keyboard.press("Enter")
     visitor.wait(lambda: visitor.number() != number)
-    visitor.go_on(lambda: visitor.asked().startswith("Fixture mounted"))
+    visitor.go_on(lambda: visitor.asked().startswith("Pin on its stop"))
     number = visitor.number()
     visitor.press("Press the foot switch")
     visitor.wait(lambda: visitor.number() != number)

@@ -6,10 +6,12 @@ import time
 
 from rich.console import Console
 
+from rodtrue.cli.answers import Answers, answers_to
 from rodtrue.cli.keyboard import Keyboard
 from rodtrue.cli.live_show import heading, prompt_text, status_line
 from rodtrue.cli.show import result_lines
 from rodtrue.cli.textplot import draw_result
+from rodtrue.cli.wrapped import hanging
 from rodtrue.model.both_units import Units, in_order
 from rodtrue.model.errors import InputError
 from rodtrue.model.result import Result
@@ -19,7 +21,6 @@ from rodtrue.run.hand import VirtualHand
 from rodtrue.run.prompts import (
     DONE,
     FINISH,
-    YES,
     Acknowledge,
     Ask,
     CheckItem,
@@ -31,8 +32,7 @@ from rodtrue.run.prompts import (
 
 POLL_S = 0.03
 LINE_EVERY_S = 0.1
-NOT_SAID = "virtual fixture"
-"""What Enter answers to a free text of a checklist, at a virtual unit."""
+TO_TICK = "  [ ] "
 
 LOUD = "!" * 79
 """Stands above and below what must not be overlooked."""
@@ -61,6 +61,7 @@ class TerminalRun:
         self._results_shown: dict[str, Result] = {}
         self._line_at_s = 0.0
         self._line_open = False
+        self._finish_offered = False
 
     def go(self) -> None:
         """Go through the run to its end.
@@ -88,43 +89,43 @@ class TerminalRun:
             self._hand.follow(self._run)
         self._show_results()
         self._keyboard.forget()
-        title = "" if isinstance(prompt, Acknowledge) else f"{self._run.stages[self._run.stage]}: "
-        self._say(f"\n{title}{prompt_text(self._run)}")
+        said = prompt_text(self._run)
+        if isinstance(prompt, Acknowledge):
+            title, text = said.split(" ", 1)
+        else:
+            title, text = f"{self._run.stages[self._run.stage]}:", said
+        self._say("")
+        self._say(text, f"{title} ")
+        indent = " " * (len(title) + 1)
         if isinstance(prompt, Checklist):
             self._ask_item(prompt.items[0])
-            return
-        ways = self._ways_to_answer(prompt)
-        if ways:
-            self._say(f"  {ways}")
+        elif isinstance(prompt, Ask | Acknowledge):
+            self._say(self._answers(prompt).hint(), indent)
+        elif isinstance(prompt, Sweeping):
+            self._offer_finish(prompt, indent)
 
-    def _ways_to_answer(self, prompt: Prompt) -> str:
-        if isinstance(prompt, Sweeping):
-            return f"(type {FINISH} to end before)" if prompt.may_finish else ""
-        if isinstance(prompt, Acknowledge):
-            return "Enter or yes: understood" if self._enter_will_do(prompt) else "type yes: understood"
-        if not isinstance(prompt, Ask):
-            return ""
-        if not prompt.choices:
-            return f"type it; Enter for: {prompt.default}"
-        words = " / ".join(prompt.choices)
-        return f"{words}; Enter for {prompt.choices[0]}" if self._enter_will_do(prompt) else f"type {words}"
+    def _answers(self, question: Ask | Acknowledge | CheckItem) -> Answers:
+        return answers_to(question, virtual=self._run.is_virtual)
+
+    def _offer_finish(self, prompt: Sweeping, indent: str) -> None:
+        """Say once in a series, as soon as it holds, how to end it early; to a person: a script's lines wait."""
+        if prompt.done == 0:
+            self._finish_offered = False
+        if self._keyboard.person and prompt.may_finish and not self._finish_offered:
+            self._finish_offered = True
+            self._say(_finish_hint(prompt), indent)
 
     def _ask_item(self, item: CheckItem) -> None:
-        self._say(f"  [ ] {item.text}")
-        self._say(f"      {self._ways_to_tick(item)}")
-
-    def _ways_to_tick(self, item: CheckItem) -> str:
-        if not item.words:
-            return f"type it; Enter for: {NOT_SAID}" if self._run.is_virtual else "type it"
-        words = " / ".join(item.words)
-        return f"{words}; Enter for {item.words[0]}" if self._run.is_virtual else f"type {words} when it holds"
+        self._say(item.text, TO_TICK)
+        self._say(self._answers(item).hint(), " " * len(TO_TICK))
 
     def _tick(self, checklist: Checklist, typed: str) -> None:
         """Take the answer to the first open item; after the last one the run goes on."""
         item = self._open_items(checklist)[0]
-        word = self._item_word(item, typed)
+        answers = self._answers(item)
+        word = answers.meant(typed)
         if word is None:
-            self._say(f"      {typed!r} is no answer: {self._ways_to_tick(item)}; Ctrl-C ends the run")
+            self._refuse(typed, f"{answers.hint()} Ctrl-C ends the run.", " " * len(TO_TICK))
             return
         self._run.tick(item.code, word)
         still_open = self._open_items(checklist)
@@ -135,19 +136,6 @@ class TerminalRun:
 
     def _open_items(self, checklist: Checklist) -> list[CheckItem]:
         return [item for item in checklist.items if not self._run.ticked.get(item.code)]
-
-    def _item_word(self, item: CheckItem, typed: str) -> str | None:
-        """Return the answer that was typed; Enter is one at a virtual unit alone."""
-        if not typed.strip():
-            return (item.words[0] if item.words else NOT_SAID) if self._run.is_virtual else None
-        if not item.words:
-            return typed
-        matching = [word for word in item.words if word.startswith(typed.strip().lower())]
-        return matching[0] if len(matching) == 1 else None
-
-    def _enter_will_do(self, prompt: Acknowledge | Ask) -> bool:
-        """Enter is an answer where no safety hangs on it, and always at a virtual unit."""
-        return self._run.is_virtual or (isinstance(prompt, Ask) and not prompt.in_words)
 
     def _take_answer(self, prompt: Prompt) -> None:
         if isinstance(prompt, Wait) or (isinstance(prompt, Sweeping) and not self._keyboard.person):
@@ -163,55 +151,55 @@ class TerminalRun:
             return
         if isinstance(prompt, Checklist):
             self._tick(prompt, typed)
-        else:
-            self._answer(prompt, typed)
+        elif isinstance(prompt, Sweeping):
+            self._finish(prompt, typed)
+        elif isinstance(prompt, Ask | Acknowledge):
+            answers = self._answers(prompt)
+            word = answers.meant(typed)
+            if word is None:
+                self._refuse(typed, answers.hint(), "  ")
+            else:
+                self._run.answer(word)
 
-    def _answer(self, prompt: Prompt, typed: str) -> None:
-        word = self._word(prompt, typed)
-        if word is None and isinstance(prompt, Sweeping):
-            if typed:
-                least = "" if prompt.may_finish else f": {prompt.finish_from} sweeps are the least to judge"
-                self._say(f"  {typed!r} is no answer{least}")
-            return
-        if word is None:
-            self._say(f"  {typed!r} is no answer: {self._ways_to_answer(prompt)}")
-        else:
-            self._run.answer(word)
-
-    def _word(self, prompt: Prompt, typed: str) -> str | None:
-        """Return the answer that was typed, in full or shortened; None where it is none."""
-        if isinstance(prompt, Ask) and not prompt.choices:
-            return typed or prompt.default
-        choices = _choices(prompt)
+    def _finish(self, prompt: Sweeping, typed: str) -> None:
+        """End the sweeps early where that was typed; Enter alone says nothing here."""
         if not typed:
-            will_do = isinstance(prompt, Acknowledge | Ask) and self._enter_will_do(prompt)
-            return choices[0] if will_do else None
-        matching = [choice for choice in choices if choice.startswith(typed.lower())]
-        return matching[0] if len(matching) == 1 else None
+            return
+        if prompt.may_finish and Answers((FINISH,)).meant(typed):
+            self._run.answer(FINISH)
+        else:
+            least = f"{prompt.finish_from} sweeps are the least to judge."
+            self._refuse(typed, _finish_hint(prompt) if prompt.may_finish else least, "  ")
+
+    def _refuse(self, typed: str, hint: str, indent: str) -> None:
+        said = repr(typed) if typed.strip() else "Enter alone"
+        self._say(f"{said} is no answer here. {hint}", indent)
 
     def _say_notices(self) -> None:
         notices = self._run.live.notices
         for notice in notices[self._notices_said :]:
-            said = f"{notice.severity.upper()}: {notice.text}"
-            if notice.severity == "stop":
+            loud = notice.severity == "stop"
+            self._say("")
+            if loud:
                 self._console.bell()
-                said = f"{LOUD}\n{said}\n{LOUD}"
-            self._say(f"\n{said}")
+                self._say(LOUD)
+            self._say(notice.text, f"{notice.severity.upper()}: ")
+            if loud:
+                self._say(LOUD)
         self._notices_said = len(notices)
 
     def _say_stops(self) -> None:
         """Say at the end what called for a stop in the course of the run, each kind once."""
         stops = {notice.code: notice.text for notice in self._run.live.notices if notice.severity == "stop"}
         for text in stops.values():
-            self._say(f"During this run, STOP: {text}")
+            self._say(text, "During this run, STOP: ")
 
     def _show_results(self) -> None:
         for label, result in self._run.results.items():
             if label not in self._results_shown:
                 self._results_shown[label] = result
-                self._say(f"\n{label.replace('-', ' ').upper()}")
                 told = [*result_lines(result, self._units), *draw_result(result.plot, units=self._units)]
-                self._say("\n".join(told))
+                self._print(["", label.replace("-", " ").upper(), *told])
 
     def _live_line(self, prompt: Prompt) -> None:
         """Show travel, pressure and sweeps while nothing is asked; a file gets no such line."""
@@ -224,16 +212,17 @@ class TerminalRun:
             self._console.file.write(f"\r{in_order(status_line(self._run), self._units):<79}")
             self._console.file.flush()
 
-    def _say(self, text: str) -> None:
+    def _say(self, text: str, first: str = "") -> None:
+        """Print a text after `first`, its further lines under where it begins."""
+        self._print(hanging(in_order(without_controls(text), self._units), first) or [first.rstrip()])
+
+    def _print(self, lines: list[str]) -> None:
         if self._line_open:
             self._line_open = False
             self._console.print()
-        self._console.print(in_order(without_controls(text), self._units), markup=False)
+        for line in lines:
+            self._console.print(without_controls(line), markup=False, soft_wrap=True)
 
 
-def _choices(prompt: Prompt) -> tuple[str, ...]:
-    if isinstance(prompt, Ask):
-        return prompt.choices
-    if isinstance(prompt, Acknowledge):
-        return (YES,)
-    return (FINISH,) if isinstance(prompt, Sweeping) and prompt.may_finish else ()
+def _finish_hint(prompt: Sweeping) -> str:
+    return f"Type {FINISH} to end before {prompt.target} are done."

@@ -162,10 +162,11 @@ def _mark_response(run: RunUnderWay, first: int) -> None:
 
 def _hook_up(run: RunUnderWay) -> Script[None]:
     run.enter("hook_up")
-    if run.settings.drive == "throttle":
+    with_engine_off = run.settings.drive == "throttle"
+    if with_engine_off:
         yield from power_off(run, TO_HOOK_UP)
-    yield Ask("hook_up", _HOOK_UP[run.settings.drive])
-    if run.settings.drive == "throttle":
+    yield Ask("hook_up", _HOOK_UP[run.settings.drive], in_words=with_engine_off)
+    if with_engine_off:
         yield from check_return(run)
         # Engine still off: a rod that holds the throttle open must show before the engine is started.
         yield from _rest_on_stop(run)

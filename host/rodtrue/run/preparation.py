@@ -97,7 +97,7 @@ def _show_sense(run: RunUnderWay) -> Script[float | None]:
     wording = run.wording
     while True:
         rested_mm = yield from resting_place(run)
-        yield Ask("sense_ready", wording.sense_ready)
+        yield Ask("sense_ready", wording.sense_ready, in_words=True)
         run.begin_collecting()
         yield Wait("sense", wording.sense, SENSE_S, lambda: _has_moved(run))
         moved_mm = _moved_mm(run)

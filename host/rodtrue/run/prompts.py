@@ -25,8 +25,8 @@ class Ask:
     """A question.
 
     choices: the words that answer it, the first being what Enter or the foot switch means; empty for a
-    free text, where `default` is what they mean. in_words: safety hangs on the answer, so beside a real
-    unit neither Enter nor the foot switch is one; it must be given in words.
+    free text, where `default` is what they mean. in_words: engine, supply, pressure or what was done at the rods
+    is told by the answer, so beside a real unit neither Enter nor the foot switch is one; it must be given in words.
     """
 
     code: str

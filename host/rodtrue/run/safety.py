@@ -146,7 +146,9 @@ def check_return(run: RunUnderWay, *, rod_on_pin: bool = True, rested_mm: float 
 
 def _three_returns(run: RunUnderWay, rests: list[float], rod_on_pin: bool) -> Script[bool]:
     """Add the rest before and after each of three openings to `rests`, in mm; false where they ended early."""
-    yield Ask("return_ready", run.wording.return_ready.format(rod="on" if rod_on_pin else "off", times=RETURNS))
+    ready = run.wording.return_ready.format(rod="on" if rod_on_pin else "off", times=RETURNS)
+    # Wide open with the engine running would race it: that it is off is said in words here too.
+    yield Ask("return_ready", ready, in_words=True)
     if not (yield from _add_rest(run, rests)):
         return False
     run.live.zero_mm = min(rests)

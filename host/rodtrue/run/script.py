@@ -114,6 +114,7 @@ def _adjust(run: RunUnderWay, result: Result) -> Script[str | None]:
             "2.5 mm longer).",
             (),
             default="as advised" if advised is not None else "adjusted",
+            in_words=True,
         )
     ) or None
 
@@ -142,5 +143,6 @@ def _repair(run: RunUnderWay, result: Result) -> Script[str | None]:
             "spring).",
             (),
             default="put right",
+            in_words=True,
         )
     ) or None
