@@ -191,8 +191,8 @@ def calibrations_wrong(folder: Path) -> list[str]:
 
 def fixture_wrong(flash: Path, told: Path) -> list[str]:
     """A fixture switched on again holds the calibration it has acknowledged last, or the one after that."""
-    from rodtrue.link.client import Client
     from rodtrue.link.port import Port
+    from rodtrue.run.manual_time import manual_client
     from rodtrue.run.recorder import read_calibration
     from rodtrue.run.session import default_plant
     from rodtrue.virtual.fixture import VirtualFixture
@@ -200,7 +200,7 @@ def fixture_wrong(flash: Path, told: Path) -> list[str]:
     acknowledged = [int(line) for line in told.read_text().splitlines()] if told.exists() else []
     last = acknowledged[-1] if acknowledged else 0
     with VirtualFixture(default_plant(), pace="manual", state_dir=flash) as fixture, Port(fixture.port) as port:
-        client = Client(port, clock=lambda: fixture.device_time_s, wait=fixture.run_for)
+        client = manual_client(fixture, port)
         client.hello()
         held = read_calibration(client)
     generation = 0 if held is None else held["generation"]

@@ -96,9 +96,9 @@ def keep_calibration(document: str, to: str, data: str) -> None:
 def store_in_fixture(document: str, flash: str, told: str, times: int) -> None:
     """Store a calibration in one fixture again and again; note each number that the fixture has acknowledged."""
     from rodtrue.calibration.files import load_calibration
-    from rodtrue.link.client import Client
     from rodtrue.link.port import Port
     from rodtrue.run.calibrating import store
+    from rodtrue.run.manual_time import manual_client
     from rodtrue.run.session import DEFAULT_SEED, default_plant
     from rodtrue.virtual.calibration_bench import CalibrationBench
     from rodtrue.virtual.fixture import VirtualFixture
@@ -114,7 +114,7 @@ def store_in_fixture(document: str, flash: str, told: str, times: int) -> None:
         Port(fixture.port) as port,
         Path(told).open("a") as acknowledged,
     ):
-        client = Client(port, clock=lambda: fixture.device_time_s, wait=fixture.run_for)
+        client = manual_client(fixture, port)
         identity = client.hello()
         for number in range(1, times + 1):
             done = store(

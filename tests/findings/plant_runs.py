@@ -6,10 +6,8 @@ What is wrong has a physical cause. The unit and the fixture are drawn from the 
 from __future__ import annotations
 
 import struct
-import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from zlib import crc32
@@ -25,7 +23,6 @@ from rodtrue.calibration.record import record_of
 from rodtrue.capture.csv_out import write_csv
 from rodtrue.findings_table import load_findings_table
 from rodtrue.judging import CsvAnswers, judge_csv
-from rodtrue.link.client import Client
 from rodtrue.link.port import Port
 from rodtrue.model.conditions import Conditions
 from rodtrue.model.profile import Profile, RunPlan
@@ -35,10 +32,10 @@ from rodtrue.profiles import load_profile, profile_text
 from rodtrue.run.autopilot import Autopilot
 from rodtrue.run.guided import GuidedRun, RunSettings
 from rodtrue.run.hand import VirtualHand
+from rodtrue.run.manual_time import manual_client
 from rodtrue.run.recorder import Recorder
 from rodtrue.virtual.direct import play
 from rodtrue.virtual.fixture import VirtualFixture
-from rodtrue.virtual.handle import Handle
 from rodtrue.virtual.motion import Step, guided_run
 from rodtrue.virtual.plant import Plant
 from rodtrue.virtual.scenario import Scenario, scenario_for
@@ -48,7 +45,6 @@ DIRECT, TWO_BELL_CRANKS = load_profile("example-direct"), load_profile("example-
 
 KEPT_CALIBRATION = Path(__file__).parents[1] / "data" / "calibration" / "format_version_1.json"
 
-LONGEST_WAIT_S = 5.0
 """A safety net on a loaded machine, never a promise."""
 
 Change = Callable[[Scenario], Scenario]
@@ -131,7 +127,7 @@ def through_fixture(
             VirtualFixture(plant, pace="manual", state_dir=place / "flash", stalls_s=stalls_s) as fixture,
             Port(fixture.port) as port,
         ):
-            client = Client(port, clock=lambda: fixture.device_time_s, wait=partial(pass_time, fixture, port))
+            client = manual_client(fixture, port)
             recorder = Recorder(client, client.hello())
             settings = RunSettings(replace(profile, plan=plan), profile_text(profile.name)[0], place)
             run = GuidedRun(recorder, settings)
@@ -141,14 +137,6 @@ def through_fixture(
             finally:
                 run.close()
             return run.results["as-found"]
-
-
-def pass_time(fixture: VirtualFixture[Handle], port: Port, seconds: float) -> None:
-    """Let device time pass, and wait until what was said meanwhile has come through the line."""
-    fixture.run_for(seconds)
-    give_up_s = time.monotonic() + LONGEST_WAIT_S
-    while port.arrived_bytes < fixture.carried_bytes and time.monotonic() < give_up_s:
-        time.sleep(0)
 
 
 def calibrated_up_to(pressure_kpa: float) -> Result:

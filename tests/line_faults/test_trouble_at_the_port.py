@@ -16,6 +16,7 @@ from rodtrue.capture.reader import read_capture
 from rodtrue.link.client import Client
 from rodtrue.link.port import Port
 from rodtrue.model.errors import FixtureError
+from rodtrue.run.manual_time import manual_client
 from rodtrue.run.recorder import Recorder
 from rodtrue.virtual.fixture import VirtualFixture
 from rodtrue.virtual.plant import Plant
@@ -78,7 +79,7 @@ def test_the_cable_pulled_at_any_step_is_said_and_the_capture_is_whole(
 
 def test_a_fixture_that_is_reset_in_the_middle_is_missed(tmp_path: Path) -> None:
     with VirtualFixture(RulePlant(), pace="manual") as fixture, Port(fixture.port) as port:
-        client = Client(port, clock=lambda: fixture.device_time_s, wait=fixture.run_for)
+        client = manual_client(fixture, port)
         recorder = Recorder(client, client.hello())
         recorder.open_capture(tmp_path / "a.capture", 500)
         while (recorder.device_time_s or 0.0) < 1.0:
@@ -98,7 +99,7 @@ def test_a_fixture_that_is_reset_in_the_middle_is_missed(tmp_path: Path) -> None
 def test_a_second_host_that_starts_the_fixture_anew_is_noticed(tmp_path: Path) -> None:
     """Two programs on one line, as where a serial server lets two in."""
     with VirtualFixture(RulePlant(), pace="manual") as fixture, Port(fixture.port) as port:
-        client = Client(port, clock=lambda: fixture.device_time_s, wait=fixture.run_for)
+        client = manual_client(fixture, port)
         recorder = Recorder(client, client.hello())
         recorder.open_capture(tmp_path / "a.capture", 500)
         while (recorder.device_time_s or 0.0) < 3.0:
@@ -125,7 +126,7 @@ def test_a_second_host_is_kept_out_by_the_first_ones_lock() -> None:
 
 def test_a_host_that_stops_reading_for_ten_seconds_goes_on_with_its_gap_stated(tmp_path: Path) -> None:
     with VirtualFixture(RulePlant(), pace="manual", stalls_s=[(2.0, 10.0)]) as fixture, Port(fixture.port) as port:
-        client = Client(port, clock=lambda: fixture.device_time_s, wait=fixture.run_for)
+        client = manual_client(fixture, port)
         recorder = Recorder(client, client.hello())
         recorder.open_capture(tmp_path / "a.capture", 500)
         lost = set()

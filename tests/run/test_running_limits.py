@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -10,13 +9,12 @@ import pytest
 
 from rodtrue.capture.reader import read_capture
 from rodtrue.capture.scaling import NOMINAL, Channel
-from rodtrue.link.client import Client
 from rodtrue.link.port import Port
 from rodtrue.profiles import load_profile, profile_text
 from rodtrue.run.guided import GuidedRun, RunSettings
+from rodtrue.run.manual_time import manual_client
 from rodtrue.run.prompts import Ask, Sweeping
 from rodtrue.run.recorder import Recorder
-from rodtrue.run.session import _pass_time
 from rodtrue.virtual.fixture import VirtualFixture
 from rodtrue.virtual.plant import Plant
 from rodtrue.virtual.scenario import scenario_for
@@ -80,7 +78,7 @@ def test_the_firmwares_own_sounder_warns_at_the_throttle(tmp_path: Path) -> None
     profile = load_profile()
     plant = Plant(scenario_for(profile, rod_error_mm=-1.0, drive="throttle"), 1)
     with VirtualFixture(plant, pace="manual") as fixture, Port(fixture.port) as port:
-        client = Client(port, clock=lambda: fixture.device_time_s, wait=partial(_pass_time, fixture, port))
+        client = manual_client(fixture, port)
         recorder = Recorder(client, client.hello())
         settings = RunSettings(profile, profile_text("example-direct")[0], tmp_path, drive="throttle")
         run = GuidedRun(recorder, settings)

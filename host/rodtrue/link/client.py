@@ -21,7 +21,6 @@ HELLO_LIMIT_S = wire.TABLE.limit("hello_limit_ms") / 1000
 NO_TRAVEL_LIMIT = 65535
 
 _LOOK_S = 0.01
-_MOMENT_S = 0.2
 _TEXT_SHOWN = 400
 
 Reply = TypeVar("Reply", bound=wire.WireMessage)
@@ -41,7 +40,7 @@ class Client:
     """A fixture at the other end of a line.
 
     clock: seconds, for time-outs; any zero. wait: called with seconds while nothing has come; a virtual fixture
-    at manual pace lets its device time pass there. None: wait on the line itself.
+    at manual pace answers there, or lets its device time pass. None: wait on the line itself.
 
     Raises: FixtureError from every call where the fixture is silent, refuses or is gone.
     """
@@ -85,7 +84,7 @@ class Client:
             if self.clock() >= next_ask:
                 asked.add(self._send(wire.Hello(wire.TABLE.digest)))
                 next_ask = self.clock() + HELLO_EVERY_S
-            for event in self._receive(_LOOK_S, expecting=True):
+            for event in self._receive(_LOOK_S):
                 if isinstance(event, wire.Identity) and event.request in asked:
                     self._refuse_other_table(event)
                     return event
@@ -157,7 +156,7 @@ class Client:
         while self.clock() < until:
             answer: Reply | None = None
             refusal: wire.Reject | None = None
-            for event in self._receive(_LOOK_S, expecting=True):
+            for event in self._receive(_LOOK_S):
                 if isinstance(event, reply) and _answers(event, sequence):
                     answer = event
                 elif isinstance(event, wire.Reject) and event.request == sequence:
@@ -176,15 +175,11 @@ class Client:
         self._line.write(wire.encode(message, sequence))
         return sequence
 
-    def _receive(self, wait_s: float, *, expecting: bool = False) -> list[wire.Event]:
-        """Return what has come within `wait_s`.
-
-        Where time passes only when asked to, a fixture that owes a reply gets a moment of real time first:
-        it answers with its time standing still.
-        """
+    def _receive(self, wait_s: float) -> list[wire.Event]:
+        """Return what has come within `wait_s`."""
         if self._wait is None:
             return self._decoder.feed(self._line.read(wait_s))
-        data = self._line.read(_MOMENT_S if expecting else 0.0)
+        data = self._line.read()
         if not data:
             self._wait(wait_s)
             data = self._line.read()

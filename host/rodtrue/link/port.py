@@ -78,6 +78,8 @@ class Port:
     def __init__(self, name: str) -> None:
         self.name = name
         self._read_bytes = 0
+        self.sent_bytes = 0
+        """How many bytes have been sent since the port was opened."""
         try:
             self._serial = serial.serial_for_url(
                 name, baudrate=_BAUD, timeout=0, write_timeout=_WRITE_TIMEOUT_S, exclusive=True
@@ -102,8 +104,13 @@ class Port:
     @property
     def arrived_bytes(self) -> int:
         """How many bytes have come since the port was opened, read or still waiting to be."""
+        return self._read_bytes + self.unread_bytes
+
+    @property
+    def unread_bytes(self) -> int:
+        """How many bytes have come and wait to be read."""
         try:
-            return self._read_bytes + int(self._serial.in_waiting)
+            return int(self._serial.in_waiting)
         except (serial.SerialException, OSError) as error:
             raise self._gone(error) from error
 
@@ -111,6 +118,7 @@ class Port:
         """Send all of `data`."""
         try:
             self._serial.write(data)
+            self.sent_bytes += len(data)
         except serial.SerialTimeoutException as error:
             raise FixtureError(
                 f"port {self.name}: takes no data (waited {_WRITE_TIMEOUT_S:g} s)",

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
-from functools import partial
 from typing import TYPE_CHECKING, Any, Literal
 
 import rodtrue_protocol as wire
@@ -17,6 +15,7 @@ from rodtrue.model.conditions import Drive, Reference
 from rodtrue.model.errors import FixtureError
 from rodtrue.model.profile import Profile
 from rodtrue.profiles import load_profile
+from rodtrue.run.manual_time import manual_client
 from rodtrue.virtual.plant import Plant
 from rodtrue.virtual.scenario import body_scenario, scenario_for
 
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
     from rodtrue.virtual.fixture import SteeredPlant, VirtualFixture
 
 AUTO, VIRTUAL = "auto", "virtual"
-_COMES_WITHIN_S = 0.5
 DEFAULT_ROD_ERROR_MM, DEFAULT_SEED = -2.5, 1
 """The virtual unit that stands there where nobody asks for another."""
 
@@ -62,25 +60,11 @@ def open_virtual(plant: SteeredPlant[Any], pace: Literal["real", "manual"]) -> I
     from rodtrue.virtual.fixture import VirtualFixture
 
     with VirtualFixture[Any](plant, pace=pace) as fixture, Port(fixture.port) as port:
-        if pace == "manual":
-            client = Client(port, clock=lambda: fixture.device_time_s, wait=partial(_pass_time, fixture, port))
-        else:
-            client = Client(port)
+        client = manual_client(fixture, port) if pace == "manual" else Client(port)
         try:
             yield Session(fixture.port, client, client.hello(), plant if isinstance(plant, Plant) else None)
         except FixtureError as error:
             raise fixture.failure or error from None
-
-
-def _pass_time(fixture: VirtualFixture[Any], port: Port, seconds: float) -> None:
-    """Let device time pass and wait until all that was said meanwhile has come through the pseudo-terminal.
-
-    The kernel hands it on a moment later; without the wait one seed would not always give the same run.
-    """
-    fixture.run_for(seconds)
-    deadline = time.monotonic() + _COMES_WITHIN_S
-    while port.arrived_bytes < fixture.carried_bytes and time.monotonic() < deadline:
-        time.sleep(0)
 
 
 def default_plant(

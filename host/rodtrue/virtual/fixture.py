@@ -142,6 +142,15 @@ class VirtualFixture(Generic[HandleT_co]):
         self._pace.raise_target(target_us)
         self._server.wait_until(target_us)
 
+    def settle(self, sent_bytes: int) -> None:
+        """Return once the board, its time standing still, has done what so many bytes from the host ask of it, and
+        what it said is on its way.
+
+        sent_bytes: as the host counts them since the fixture was made. A board that never comes to rest, or bytes
+        that never come, end the wait after 10 s. Raises: FixtureError where the child has failed.
+        """
+        self._server.settle(sent_bytes)
+
     def power_cycle(self) -> None:
         """Switch the board off and on; the flash stays."""
         self._server.power_cycle()

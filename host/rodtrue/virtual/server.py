@@ -11,6 +11,7 @@ import select
 import struct
 import threading
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -75,6 +76,8 @@ class Server:
         self._asleep = False
         self._carried = True
         self.carried_bytes = 0
+        self._taken_bytes = 0
+        self._inputs = 0
         self._begun = False
         self._outgoing = bytearray()
         self._input_ahead = 0
@@ -98,6 +101,13 @@ class Server:
         self._wake()
         self._wait(lambda: self._asleep and self._carried and self.granted_us >= time_us)
 
+    def settle(self, sent_bytes: int) -> None:
+        """Return when what came of so many bytes from the line has been said, or after HANGS_AFTER_S.
+
+        Raises: FixtureError where the child has failed.
+        """
+        self._wait(lambda: self._taken_bytes >= sent_bytes and self._asleep and self._carried, HANGS_AFTER_S)
+
     def power_cycle(self) -> None:
         """Take the power away and give it back; return once the program waits for time again."""
         with self._changed:
@@ -113,10 +123,9 @@ class Server:
         os.close(self._wake_read)
         os.close(self._wake_write)
 
-    def _wait(self, holds: object) -> None:
-        assert callable(holds)
+    def _wait(self, holds: Callable[[], bool], at_most_s: float | None = None) -> None:
         with self._changed:
-            self._changed.wait_for(lambda: self.failure is not None or holds())
+            self._changed.wait_for(lambda: self.failure is not None or holds(), at_most_s)
         if self.failure is not None:
             raise self.failure
 
@@ -185,7 +194,10 @@ class Server:
         data = self._line.read() if self._input_ahead < MOST_INPUT_AHEAD else b""
         if data:
             self._input_ahead += len(data)
-            self._asleep = False
+            with self._changed:
+                self._asleep = False
+                self._taken_bytes += len(data)
+            self._inputs = (self._inputs + 1) % 256
             self._child.give_input(data)
         if self._line.listener() is None:
             self._lose_outgoing()
@@ -214,8 +226,9 @@ class Server:
                 self._take_wish(Wish(*struct.unpack("<BQI", payload)))
             elif kind == b"W":
                 # Everything it has said stands before this in the pipe, but not yet on the line. One that
-                # speaks of a wish already answered comes too late to be true.
-                self._asleep = self._wish is not None and self._wish.number == payload[0]
+                # speaks of a wish already answered, or of fewer inputs than given, comes too late to be true.
+                number, inputs = payload
+                self._asleep = self._wish is not None and self._wish.number == number and self._inputs == inputs
                 self._carried = False
             elif kind == b"F":
                 self._child.show_first(*self._source.convert(_instant(self.granted_us)))
@@ -272,6 +285,7 @@ class Server:
         self._wish = None
         self._asleep = False
         self._input_ahead = 0
+        self._inputs = 0
         self._shift_us = self.granted_us
         self._settings = replace(self._settings, ticks_start_us=0, stalls_us=())
         self._child = Child(

@@ -42,7 +42,7 @@ class Channel:
         self._head = bytearray(HEAD)
         self._pin_message = bytearray(HEAD + 10)
         self._wanted_message = bytearray(HEAD + 13)
-        self._asleep_message = bytearray(b"W\x01\x00\x00")
+        self._asleep_message = bytearray(b"W\x02\x00\x00\x00")
         self._bytes_message = bytearray(HEAD + 512)
         self.payload = bytearray(LONGEST)
         self.length = 0
@@ -73,9 +73,10 @@ class Channel:
         struct.pack_into("<BHBQI", self._wanted_message, 0, 0x51, 13, number, next_us, interval_us)
         self._output.write(self._wanted_message)
 
-    def asleep(self, number):
-        """Tell that nothing more will be done before that wish is answered or bytes come."""
+    def asleep(self, number, inputs):
+        """Tell that nothing more will be done before that wish is answered or bytes come; inputs: taken so far."""
         self._asleep_message[HEAD] = number
+        self._asleep_message[HEAD + 1] = inputs
         self._output.write(self._asleep_message)
 
     def want_first(self):

@@ -38,6 +38,7 @@ class Clock:
         self._more = False
         self._asked = False
         self._number = 0
+        self._inputs = 0
         self._calls_without_time = 0
         # Conversions at hand: the row of the next tick, and how many rows there are. One row more keeps
         # what the pins show between blocks.
@@ -180,7 +181,7 @@ class Clock:
     def _wait_for_grant(self):
         """Ask for time and wait; return False where bytes from the line came first."""
         self._ask()
-        self._channel.asleep(self._number)
+        self._channel.asleep(self._number, self._inputs)
         kind = 0
         while self._asked:
             kind = self._channel.receive(True)
@@ -230,6 +231,7 @@ class Clock:
             self._rows[CONVERSION_SIZE * _MOST_ROWS :] = payload[:CONVERSION_SIZE]
             self._switches[_MOST_ROWS] = payload[CONVERSION_SIZE]
         elif kind == 0x49:
+            self._inputs = (self._inputs + 1) & 0xFF
             self.on_input(payload, self._channel.length)
         elif kind == 0x4B:
             self.on_window(struct.unpack_from("<I", payload, 0)[0])
