@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Engine, create_engine, event, make_url
+from sqlalchemy import URL, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError, DatabaseError, InterfaceError, NoSuchModuleError, OperationalError
 
 from rodtrue.data_folder import data_folder
@@ -60,14 +60,17 @@ def connect(url: str) -> Engine:
 
 
 def named_safely(url: str) -> str:
-    """Return the URL as it may be shown: without a password, a file as its path."""
+    """Return the URL as it may be shown: as a person would type it without a password, a file as its path."""
     try:
         address = make_url(url)
     except (ArgumentError, ValueError):
         return "what was given"
     if address.get_backend_name() == "sqlite":
         return address.database or "memory"
-    return address.render_as_string(hide_password=True)
+    kind, name = address.get_backend_name(), address.database
+    return URL.create(
+        kind, username=address.username, host=address.host, port=address.port, database=name
+    ).render_as_string()
 
 
 @contextmanager
@@ -83,10 +86,38 @@ def trouble_in_words(url: str, doing: str) -> Iterator[None]:
     except (DatabaseError, InterfaceError) as error:
         where = named_safely(url)
         reason = " ".join(str(error.orig or error).split())
-        if make_url(url).get_backend_name() != "sqlite":
-            what = f"{where}: the server failed while {doing} ({reason})"
-            raise FixtureError(what, "Check that it runs and is reached; nothing was half-written.") from error
+        address = make_url(url)
+        if address.get_backend_name() != "sqlite":
+            what, next_step = _of_server(address, reason)
+            raise FixtureError(f"{where}: {what}, while {doing}", f"{next_step} Nothing was half-written.") from error
         raise InputError(f"{where}: {_plainly(reason, error)} while {doing}", _what_next(reason)) from error
+
+
+def _of_server(address: URL, reason: str) -> tuple[str, str]:
+    """Return what a PostgreSQL server's complaint means, and what to do; never with a password."""
+    host, port, user = address.host or "this computer", address.port or 5432, address.username or "you"
+    for part, what, next_step in (
+        ("Connection refused", f"no server answers at {host}, port {port}", "Start it, or check host and port."),
+        ("timeout expired", f"{host}, port {port}, does not answer", "Check the network and that the server runs."),
+        ("resolve host", f"no computer named {host} is known here", "Check the name and the network."),
+        ("translate host", f"no computer named {host} is known here", "Check the name and the network."),
+        ("No such file", f"no server runs at {host}", "Start it, or name its host in the URL."),
+        ("password", f"the server does not let {user} in", "Put the password into .pgpass or PGPASSWORD."),
+        ("authentication failed", f"the server does not let {user} in", "Check the user and what the server allows."),
+        (
+            f'database "{address.database}" does not exist',
+            f"the server has no database {address.database}",
+            "Make it once: createdb, as docs/lab.md shows.",
+        ),
+        ("permission denied", f"{user} may not do that there", "Make the user the database's owner."),
+        ("terminat", "the server broke the connection off", "Try again once it runs."),
+        ("server closed", "the server broke the connection off", "Try again once it runs."),
+        ("connection is closed", "the server broke the connection off", "Try again once it runs."),
+    ):
+        if part in reason:
+            return what, next_step
+    told = reason.replace(str(address.password), "...") if address.password else reason
+    return f"the server failed ({told})", "Check that it runs and is reached."
 
 
 def _plainly(reason: str, error: Exception) -> str:
