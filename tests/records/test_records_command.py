@@ -165,6 +165,7 @@ def test_every_filter_is_offered_with_its_words(command):
     said = CliRunner().invoke(app, ["records", command, "--help"]).stdout
     for option in ("--since", "--until", "--unit", "--customer", "--profile", "--verdict", "--fixture", "--tag"):
         assert option in said
+    assert "--operator" in said and "--serial" in said
     assert "--body-verdict" in said and "--reference" in said
     assert ("--limit" in said) is (command == "list")
 
@@ -195,6 +196,21 @@ def test_a_serial_number_an_order_and_what_a_job_was_kept_for_are_shown_found_an
         ("1", "order 1", "VB-77"),
         ("2", "order 2", ""),
     }
+
+
+def test_a_list_shows_who_measured_what_for_where_that_was_said_and_finds_it(run, tmp_path):
+    run("add", stored(tmp_path, 1), "--serial", "VB-77", "--tag", "check standard")
+    run("add", stored(tmp_path, 2, operator="Somebody Else with a long name " * 3))
+    run("add", stored(tmp_path, 3, operator=None))
+    listed = run("list").stdout
+    lines = listed.splitlines()
+    assert max(map(len, lines)) <= 80
+    assert lines.count("       operator A.B., serial VB-77, kept for check standard") == 1, "once for a job"
+    of_third = next(place for place, line in enumerate(lines) if "found invented unit 3" in line)
+    assert "invented unit 2" in lines[of_third + 1], "nothing was said of it, nothing is shown"
+    for words in (("--serial", "vb-7"), ("--operator", "a.b"), ("--tag", "check standard")):
+        found = [json.loads(line)["job"] for line in run("list", *words, "--json").stdout.splitlines()]
+        assert found == [1, 1], words
 
 
 def test_an_export_has_the_uncertainty_of_each_characteristic(run, tmp_path):

@@ -43,6 +43,8 @@ Place = Annotated[
 Since = Annotated[str | None, typer.Option(metavar="DATE", help="From this day on, 2026-10-31 or with a time.")]
 Until = Annotated[str | None, typer.Option(metavar="DATE", help="Up to the end of this day, or this time.")]
 Unit = Annotated[str | None, typer.Option(help="Part of the unit's name, or of the valve body's serial number.")]
+Serial = Annotated[str | None, typer.Option(help="Part of the valve body's serial number.")]
+Operator = Annotated[str | None, typer.Option(help="Part of the name of who measured.")]
 Customer = Annotated[str | None, typer.Option(help="Part of the customer's name.")]
 Profile = Annotated[str | None, typer.Option(help="Part of the profile's name.")]
 Verdict = Annotated[VerdictWord | None, typer.Option(help="Only this verdict on the rod.")]
@@ -50,9 +52,7 @@ BodyVerdict = Annotated[BodyWord | None, typer.Option(help="Only this verdict on
 Reference = Annotated[
     ReferenceWord | None, typer.Option(help="lever_stop: valve bodies alone; curb_idle: units with their rods.")
 ]
-State = Annotated[
-    StateWord, typer.Option(help="As units came; or as they left: a job's last run, adjusted or not.")
-]
+State = Annotated[StateWord, typer.Option(help="As units came; or as they left: a job's last run, adjusted or not.")]
 Fixture = Annotated[str | None, typer.Option(help="The fixture's unique number.")]
 Tag = Annotated[str | None, typer.Option(help="What the job was kept for.")]
 Virtual = Annotated[bool | None, typer.Option("--virtual/--real", help="Virtual runs alone, or none of them.")]
@@ -63,6 +63,8 @@ _FILTERS: dict[str, tuple[Any, Any]] = {
     "since": (Since, None),
     "until": (Until, None),
     "unit": (Unit, None),
+    "serial": (Serial, None),
+    "operator": (Operator, None),
     "customer": (Customer, None),
     "profile": (Profile, None),
     "verdict": (Verdict, None),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from rodtrue.model.both_units import Units, length
 from rodtrue.model.units import mm_to_inch
+from rodtrue.plain_text import on_one_line
 from rodtrue.report.shown import value_texts
 from rodtrue.run.words import BODY_WORDS
 
@@ -17,16 +19,18 @@ if TYPE_CHECKING:
     from rodtrue.records import RunRow
 
 
+WIDTH = 80
 _UNIT = 22
+_INDENT = " " * 7
 
 
 def run_lines(rows: Sequence[RunRow]) -> Iterator[str]:
-    """A heading and a line a run; `*` marks a virtual one."""
+    """A heading and a line a run; `*` marks a virtual one. Under it who measured what for, where that was said."""
     if not rows:
         yield "No runs are kept that match."
         return
     yield f"{'job':>5}  {'taken':<16} {'as':<5} {'unit':<{_UNIT}} {'verdict':<9} {'error/in':>8} {'/mm':>7}"
-    for row in rows:
+    for row, after in zip(rows, [*rows[1:], None], strict=True):
         mark = "*" if row.fixture_kind == "virtual" else " "
         verdict = row.verdict
         if row.reference == "lever_stop":
@@ -40,8 +44,16 @@ def run_lines(rows: Sequence[RunRow]) -> Iterator[str]:
             f"{row.job:>5}{mark} {when(row.taken_at):<16} {row.role.removeprefix('as_'):<5} "
             f"{_short(row.unit, _UNIT):<{_UNIT}} {verdict:<9} {inches:>8} {millimetres:>7}".rstrip()
         )
+        if after is None or (after.job, _said_of(after)) != (row.job, _said_of(row)):
+            yield from textwrap.wrap(_said_of(row), WIDTH, initial_indent=_INDENT, subsequent_indent=_INDENT)
     if any(row.fixture_kind == "virtual" for row in rows):
         yield "* virtual fixture, not a measurement"
+
+
+def _said_of(row: RunRow) -> str:
+    """Who measured, the valve body's serial number and what it was kept for, as far as they were said."""
+    said = (("operator", row.operator), ("serial", row.valve_body_serial), ("kept for", row.tag))
+    return ", ".join(f"{name} {on_one_line(text)}" for name, text in said if text)
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,8 @@ class RunFilter:
     since: str | None = None
     until: str | None = None
     unit: str | None = None
+    serial: str | None = None
+    operator: str | None = None
     customer: str | None = None
     profile: str | None = None
     verdict: str | None = None
@@ -49,6 +51,8 @@ def narrowed(query: Select[Any], wanted: RunFilter) -> Select[Any]:
         named = (runs.c.unit, jobs.c.valve_body_serial)
         query = query.where(or_(*(column.icontains(wanted.unit, autoescape=True) for column in named)))
     for column, text in (
+        (jobs.c.valve_body_serial, wanted.serial),
+        (runs.c.operator, wanted.operator),
         (jobs.c.customer, wanted.customer),
         (runs.c.profile, wanted.profile),
     ):
