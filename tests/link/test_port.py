@@ -16,6 +16,7 @@ from pytest_mock import MockerFixture
 from rodtrue.link import port as port_module
 from rodtrue.link.port import FoundPort, Port, choose_port, find_ports, known_usb_identities
 from rodtrue.model.errors import FixtureError
+from rodtrue.run.session import open_port
 
 
 @dataclass
@@ -117,9 +118,45 @@ def test_auto_without_a_board_offers_the_virtual_fixture_by_name() -> None:
     assert refused.value.exit_code == 3
 
 
-def test_auto_with_several_boards_lists_them() -> None:
-    found = [FoundPort("/dev/x1", "left bench", None), FoundPort("/dev/x2", "right bench", None)]
+TWO = [FoundPort("/dev/x1", "left bench", "E66058388324A1B2"), FoundPort("/dev/x2", "right bench", None)]
+
+
+def test_auto_with_several_boards_lists_them_with_what_the_port_option_takes() -> None:
     with pytest.raises(FixtureError) as refused:
-        choose_port(found)
-    for words in ("/dev/x1 (left bench)", "/dev/x2 (right bench)"):
+        choose_port(TWO)
+    for words in ("1: /dev/x1 (left bench), E66058388324A1B2", "2: /dev/x2 (right bench), no unique number"):
         assert words in refused.value.message
+    assert "--port" in refused.value.next_step
+
+
+@pytest.mark.parametrize(
+    ("name", "device"),
+    [
+        ("1", "/dev/x1"),
+        ("2", "/dev/x2"),
+        ("e66058388324a1b2", "/dev/x1"),
+        ("/dev/x2", "/dev/x2"),
+        ("socket://127.0.0.1:8714", "socket://127.0.0.1:8714"),
+        ("COM3", "COM3"),
+    ],
+)
+def test_one_of_several_boards_is_named_by_place_unique_number_or_device(name: str, device: str) -> None:
+    assert choose_port(TWO, name) == device
+
+
+@pytest.mark.parametrize("name", ["0", "3", "0123456789abcdef"])
+def test_a_board_that_is_not_there_is_said_with_those_that_are(name: str) -> None:
+    with pytest.raises(
+        FixtureError, match=f"port {name}: no such board among the 2 connected: 1: /dev/x1"
+    ) as refused:
+        choose_port(TWO, name)
+    assert refused.value.exit_code == 3
+
+
+def test_a_board_is_opened_by_its_place(mocker: MockerFixture) -> None:
+    """From the option to the port that is opened."""
+    vid, pid = next(iter(known_usb_identities()))
+    ports = [_usb("/dev/rodtrue-a", vid, pid), _usb("/dev/rodtrue-b", vid, pid)]
+    mocker.patch.object(port_module.list_ports, "comports", return_value=ports)
+    with pytest.raises(FixtureError, match="port /dev/rodtrue-b: there is no such port"), open_port("2"):
+        pass

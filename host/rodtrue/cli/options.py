@@ -46,9 +46,13 @@ class FaultWord(StrEnum):
 FAULT_HELP = "Something wrong with the unit or the fixture: " + ", ".join(FaultWord) + "."
 """Beside `metavar="FAULT"`: the list of words would not fit a terminal's line where options are named."""
 
+PORT_HELP = (
+    "auto; of several, its place in `fixture list` or its unique number; a device; a URL such as "
+    "socket://HOST:PORT; or virtual."
+)
 PortOption = Annotated[
     str,
-    typer.Option("--port", metavar="PORT", help="auto, a device, a URL such as socket://HOST:PORT, or virtual."),
+    typer.Option("--port", metavar="PORT", help=PORT_HELP),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="JSON, one document a line.")]
 RateOption = Annotated[int, typer.Option("--rate", min=100, max=1000, metavar="HZ", help="Samples per second.")]

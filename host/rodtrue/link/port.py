@@ -5,6 +5,7 @@ Every trouble leaves as a FixtureError that names the port and says what to do.
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -48,23 +49,52 @@ def find_ports() -> list[FoundPort]:
     ]
 
 
-def choose_port(found: Iterable[FoundPort]) -> str:
-    """Return the device name of the only port found.
+AUTO = "auto"
+_UNIQUE_NUMBER = re.compile(r"[0-9a-fA-F]{16}")
 
-    Raises: FixtureError where there is none, or more than one.
+
+def choose_port(found: Iterable[FoundPort], name: str = AUTO) -> str:
+    """Return the device name that `name` stands for.
+
+    name: `auto`, the only port found; a place in the list, from 1; a board's unique number; else a device name or
+    URL, returned as it is.
+    Raises: FixtureError where there is none, or, with `auto`, more than one.
     """
     ports = list(found)
+    by_number = {port.serial_number.lower(): port.device for port in ports if port.serial_number}
+    if name.lower() in by_number:
+        return by_number[name.lower()]
+    if name == AUTO:
+        place = 1
+    elif name.isdecimal() and len(name) < 4:
+        place = int(name)
+    elif _UNIQUE_NUMBER.fullmatch(name):
+        place = 0
+    else:
+        return name
     if not ports:
         raise FixtureError(
-            "port auto: no fixture board is connected (looked at USB identities only)",
+            f"port {name}: no fixture board is connected (looked at USB identities only)",
             "Connect the board, name its port with --port, or try without hardware: --port virtual",
         )
-    if len(ports) > 1:
-        listed = "; ".join(f"{port.device} ({port.description})" for port in ports)
+    if name == AUTO and len(ports) > 1:
         raise FixtureError(
-            f"port auto: {len(ports)} fixture boards are connected: {listed}", "Name one of them with --port."
+            f"port auto: {len(ports)} fixture boards are connected: {_listed(ports)}",
+            "Name one of them: --port with its place in this list, its device, or its unique number, which stays.",
         )
-    return ports[0].device
+    if not 1 <= place <= len(ports):
+        raise FixtureError(
+            f"port {name}: no such board among the {len(ports)} connected: {_listed(ports)}",
+            "Name one of these: --port with its place in this list, its device, or its unique number.",
+        )
+    return ports[place - 1].device
+
+
+def _listed(ports: list[FoundPort]) -> str:
+    return "; ".join(
+        f"{place}: {port.device} ({port.description}), {port.serial_number or 'no unique number'}"
+        for place, port in enumerate(ports, start=1)
+    )
 
 
 class Port:

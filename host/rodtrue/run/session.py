@@ -11,18 +11,16 @@ import rodtrue_protocol as wire
 from rodtrue.calibration.parts_budget import parts_budget, terms_of_parts
 from rodtrue.link.client import Client
 from rodtrue.link.port import Port, choose_port, find_ports
-from rodtrue.model.conditions import Drive, Reference
 from rodtrue.model.errors import FixtureError
-from rodtrue.model.profile import Profile
 from rodtrue.profiles import load_profile
 from rodtrue.run.manual_time import manual_client
 from rodtrue.virtual.plant import Plant
-from rodtrue.virtual.scenario import body_scenario, scenario_for
+from rodtrue.virtual.scenario import scenario_for
 
 if TYPE_CHECKING:
-    from rodtrue.virtual.fixture import SteeredPlant, VirtualFixture
+    from rodtrue.virtual.fixture import SteeredPlant
 
-AUTO, VIRTUAL = "auto", "virtual"
+VIRTUAL = "virtual"
 DEFAULT_ROD_ERROR_MM, DEFAULT_SEED = -2.5, 1
 """The virtual unit that stands there where nobody asks for another."""
 
@@ -39,11 +37,11 @@ class Session:
 
 @contextmanager
 def open_port(name: str) -> Iterator[Session]:
-    """Open and greet the fixture at a device name or URL, or with `auto` the only board connected.
+    """Open and greet the fixture at a device name or URL, or a board as `choose_port` names it.
 
     Raises: FixtureError where there is none, it is busy, silent, or speaks another message table.
     """
-    chosen = choose_port(find_ports()) if name == AUTO else name
+    chosen = choose_port(find_ports(), name)
     with Port(chosen) as port:
         client = Client(port)
         yield Session(chosen, client, client.hello())
@@ -67,18 +65,10 @@ def open_virtual(plant: SteeredPlant[Any], pace: Literal["real", "manual"]) -> I
             raise fixture.failure or error from None
 
 
-def default_plant(
-    profile: Profile | None = None, drive: Drive = "slide", reference: Reference = "curb_idle"
-) -> Plant:
-    """Return the virtual unit that `--port virtual` stands on, judged under `profile` (the default one).
-
-    reference: `lever_stop` for a valve body alone.
-    """
-    chosen = profile or load_profile()
+def default_plant() -> Plant:
+    """Return the virtual unit that `--port virtual` stands on where nobody asks for another."""
     terms = terms_of_parts(parts_budget())
-    if reference == "lever_stop":
-        return Plant(body_scenario(chosen, terms=terms), DEFAULT_SEED)
-    return Plant(scenario_for(chosen, rod_error_mm=DEFAULT_ROD_ERROR_MM, drive=drive, terms=terms), DEFAULT_SEED)
+    return Plant(scenario_for(load_profile(), rod_error_mm=DEFAULT_ROD_ERROR_MM, terms=terms), DEFAULT_SEED)
 
 
 def open_fixture(name: str, plant: Callable[[], Plant]) -> AbstractContextManager[Session]:
