@@ -97,7 +97,8 @@ def test_what_is_due_follows_the_plan_and_skips_what_was_measured_already(shop):
     shop.measure(*first)
     shop.measure(*third)
     said = shop.next()
-    assert f"2 of 90 readings are kept.\nNext, number 2: operator {second[1]} measures part {second[0]}" in said
+    assert "2 of 90 readings are kept." in said
+    assert f"\nNext, number 2: operator {second[1]} measures part {second[0]}" in said
     command, _, chosen = typed(said)
     assert command == ["rodtrue", "check"]
     assert chosen == {
@@ -109,6 +110,33 @@ def test_what_is_due_follows_the_plan_and_skips_what_was_measured_already(shop):
         "--reference": "curb_idle",
         "--records": str(shop.place),
     }
+
+
+def test_readings_out_of_the_planned_order_are_named_when_they_are_taken_and_in_the_report(shop, tmp_path):
+    first, second, third, *rest = shop.planned
+    shop.measure(*first)
+    assert "out of the planned order" not in shop.next()
+    jumped = shop.measure(*third)
+    words = f"number 3 (operator {third[1]}, part {third[0]}, job {jumped}) when number 2 was due"
+    assert f"Taken out of the planned order: {words}." in " ".join(shop.next().split())
+    for reading in (second, *rest):
+        shop.measure(*reading)
+    said = " ".join(shop.next().split())
+    assert f"Taken out of the planned order: {words}. All are taken" in said, "one jump, told once"
+    pdf = tmp_path / "study.pdf"
+    told = shop.repeatability("--tag", TAG, "--report", pdf)
+    assert told.exit_code == 0 and words in " ".join(told.stdout.split())
+    assert words in " ".join(" ".join(page.extract_text() for page in PdfReader(pdf).pages).split())
+    (jump,) = json.loads(shop.repeatability("--tag", TAG, "--json").stdout)["out_of_order"]
+    assert (jump["taken"]["order"], jump["due"]["order"], jump["job"]) == (3, 2, jumped)
+
+
+def test_a_study_taken_as_planned_says_so_in_its_report(shop, tmp_path):
+    for reading in shop.planned:
+        shop.measure(*reading)
+    pdf = tmp_path / "study.pdf"
+    assert "out of the planned order" not in shop.repeatability("--tag", TAG, "--report", pdf).stdout
+    assert "Order as planned" in " ".join(" ".join(page.extract_text() for page in PdfReader(pdf).pages).split())
 
 
 def test_an_unfinished_study_says_what_is_missing(shop):
@@ -191,7 +219,8 @@ def test_the_command_for_what_is_due_takes_that_reading_when_it_is_typed(tmp_pat
     due = lab(*words).stdout
     assert "1 of 8 readings are kept." in due
     of_first, of_second = typed(said)[2], typed(due)[2]
-    assert of_second == of_first | {"--operator": second["operator"], "--unit": second["part"]}
+    seed = {"body 7": "1", "it's 9": "2"}[second["part"]]
+    assert of_second == of_first | {"--operator": second["operator"], "--unit": second["part"], "--seed": seed}
 
 
 @pytest.mark.slow

@@ -20,9 +20,9 @@ JsonOption = Annotated[bool, typer.Option("--json", help="One JSON document.")]
 
 FORGETS = (
     "The fixture of --port virtual forgets what is stored in it when the command ends. To measure with a "
-    "calibration, serve a virtual fixture (rodtrue fixture virtual), which holds it until it is ended, store into "
-    'the port it names, and press its button with lines {"button": true} and {"button": false}; or judge a capture '
-    "with --calibration FILE."
+    "calibration: rodtrue check --port virtual --calibration FILE. Or serve a virtual fixture (rodtrue fixture "
+    "virtual), which holds it until it is ended, store into the port it names, and press its button with lines "
+    '{"button": true} and {"button": false}; or judge a capture with --calibration FILE.'
 )
 
 

@@ -27,7 +27,8 @@ def write_results(document: CalibrationDocument, folder: Path, port: str) -> Non
     for path in written:
         say(f"Written: {path}")
     if document.fixture.kind == "virtual":
-        say("Next, with a capture of this virtual fixture:")
+        say("Next, measure with it, or judge a capture of this virtual fixture:")
+        typer.echo(f"  rodtrue check --port virtual --calibration {calibration}", err=True)
         typer.echo(f"  rodtrue judge CAPTURE --calibration {calibration}", err=True)
     else:
         say("Next:")

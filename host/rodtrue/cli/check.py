@@ -21,6 +21,7 @@ from rodtrue.cli.options import (
     UnitsWord,
 )
 from rodtrue.cli.records_options import Place
+from rodtrue.cli.virtual_unit import VirtualUnit, give_calibration, of_virtual_unit
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -37,7 +38,9 @@ def register(app: typer.Typer) -> None:
     app.command("check", epilog="Example: rodtrue check --port virtual --operator A.B. --unit 'truck 12'")(check)
 
 
+@of_virtual_unit
 def check(
+    virtual: VirtualUnit,
     port: PortOption = "auto",
     profile: Annotated[str, typer.Option(help="A shipped profile or a TOML file.")] = "example-direct",
     drive: Annotated[DriveWord, typer.Option(help="How the pin is moved.")] = DriveWord.slide,
@@ -58,7 +61,7 @@ def check(
     """Measure a rod, step by step: cautions, zero, baseline, sweeps, verdict, adjusting, measuring again.
 
     With --drive bench --reference lever_stop a valve body alone: no rod, the lever itself is moved.
-    With --port virtual the hands are virtual too: press Enter.
+    With --port virtual the hands are virtual too: press Enter. No two runs of one virtual unit are quite alike.
     """
     from dataclasses import replace
 
@@ -76,8 +79,10 @@ def check(
     from rodtrue.run.hand import VirtualHand
     from rodtrue.run.job import new_folder
     from rodtrue.run.recorder import Recorder
-    from rodtrue.run.session import default_plant, open_fixture
+    from rodtrue.run.session import open_fixture
 
+    virtual.refuse_at(port)
+    document = virtual.document()
     text, where = profile_text(profile)
     loaded = parse_profile(text, where)
     console = Console(stderr=as_json, width=80, highlight=False)
@@ -92,7 +97,10 @@ def check(
         unit=unit,
         checklists=True,
     )
-    with open_fixture(port, lambda: default_plant(loaded, drive.value, reference.value)) as session:
+
+    with open_fixture(port, lambda: virtual.plant(loaded, drive.value, reference.value)) as session:
+        if document is not None:
+            give_calibration(session, document)
         settings = replace(settings, folder=new_folder(out, "check"))
         recorder = Recorder(session.client, session.identity)
         run = GuidedRun(recorder, settings)

@@ -28,7 +28,10 @@ def register(app: typer.Typer) -> None:
 
 
 def list_fixtures(as_json: JsonOption = False) -> None:
-    """List connected boards by their USB identity; sends nothing to any port."""
+    """List connected boards by their USB identity; sends nothing to any port.
+
+    The place in front and the unique number at the end are what --port takes where several are connected.
+    """
     from dataclasses import asdict
 
     import msgspec
@@ -36,11 +39,11 @@ def list_fixtures(as_json: JsonOption = False) -> None:
     from rodtrue.link.port import find_ports
 
     found = find_ports()
-    for port in found:
+    for place, port in enumerate(found, start=1):
         if as_json:
             typer.echo(msgspec.json.encode(asdict(port)))
         else:
-            typer.echo(f"{port.device}  {port.description}  {port.serial_number or 'no serial number'}")
+            typer.echo(f"{place}  {port.device}  {port.description}  {port.serial_number or 'no unique number'}")
     if not found:
         typer.echo("No fixture board is connected. Without hardware: --port virtual", err=True)
 
@@ -86,15 +89,12 @@ def serve_virtual(
     import sys
     import threading
 
-    from rodtrue.calibration.parts_budget import parts_budget, terms_of_parts
     from rodtrue.profiles import load_profile
+    from rodtrue.run.virtual_unit import virtual_plant
     from rodtrue.run.words import VIRTUAL_MARK
     from rodtrue.virtual.fixture import VirtualFixture
-    from rodtrue.virtual.plant import Plant
-    from rodtrue.virtual.scenario import scenario_for
 
-    terms = terms_of_parts(parts_budget())
-    plant = Plant(scenario_for(load_profile(profile), rod_error_mm=rod_error, fault=fault, terms=terms), seed)
+    plant = virtual_plant(load_profile(profile), rod_error_mm=rod_error, fault=fault, seed=seed)
     with VirtualFixture(plant, tcp_port=tcp) as fixture:
         typer.echo(fixture.port)
         typer.echo(f"{VIRTUAL_MARK}; open it with --port {fixture.port}; Ctrl-C ends it", err=True)

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from rodtrue.records import RunFilter, Value
 
 _WIDTH = 78
+VIRTUAL_ROD_ERRORS_MM = (-3.0, 1.0)
+"""Rod errors of the first and the last part of a virtual study; negative is short."""
 
 
 @filtered(*STUDY_FILTERS)
@@ -35,8 +37,9 @@ def next_reading(
     """
     from rodtrue.cli.lab_kept import kept_for_study, study_values
     from rodtrue.cli.lab_values import read_plan
+    from rodtrue.cli.lab_words import order_lines
     from rodtrue.lab.kept_study import next_reading as due_in
-    from rodtrue.lab.kept_study import refuse_too_many
+    from rodtrue.lab.kept_study import out_of_order, refuse_too_many
 
     planned = read_plan(file)
     found = kept_for_study(characteristic, wanted, place, without or (), planned, may_be_none=True)
@@ -44,6 +47,8 @@ def next_reading(
     refuse_too_many(values, planned, str(file))
     due = due_in(values, planned)
     typer.echo(f"{len(values)} of {len(planned)} readings are kept.")
+    for line in order_lines(out_of_order(values, planned)):
+        typer.echo(line)
     if due is None:
         typer.echo("All are taken:")
         words = ["rodtrue", "lab", "repeatability", str(file), "--characteristic", characteristic]
@@ -52,7 +57,7 @@ def next_reading(
         return
     _refuse_what_would_not_count(wanted)
     typer.echo(f"Next, number {due.order}: operator {due.operator} measures part {due.part}, trial {due.trial}.")
-    typer.echo(_typed([*_check(due, wanted, found), *_kept_in(place)]))
+    typer.echo(_typed([*_check(due, wanted, found), *_drawn(due, planned, wanted, found), *_kept_in(place)]))
     if found and not _is_here(found[-1].profile):
         typer.echo(f"The profile {found[-1].profile} is not here: give the path of its file after --profile.")
     if wanted.fixture:
@@ -71,6 +76,25 @@ def _check(due: PlannedReading, wanted: RunFilter, found: Sequence[Value]) -> li
     drive = newest.drive if newest else "bench" if reference == "lever_stop" else None
     words += ["--drive", drive] if drive else []
     return words + (["--reference", reference] if reference else [])
+
+
+def _drawn(
+    due: PlannedReading, planned: Sequence[PlannedReading], wanted: RunFilter, found: Sequence[Value]
+) -> list[str]:
+    """Return what makes a virtual part itself each time and unlike the others: its seed and, with rods, its error.
+
+    Rod errors go evenly from the first part's to the last one's.
+    """
+    if not wanted.virtual:
+        return []
+    parts = sorted({reading.part for reading in planned}, key=lambda part: (len(part), part))
+    place = parts.index(due.part)
+    words = ["--seed", str(place + 1)]
+    if (found[-1].reference if found else wanted.reference) == "lever_stop":
+        return words
+    first_mm, last_mm = VIRTUAL_ROD_ERRORS_MM
+    error_mm = first_mm + (last_mm - first_mm) * place / (len(parts) - 1)
+    return [*words, "--rod-error", f"{error_mm:.2f}"]
 
 
 def _profile_named(part: str | None) -> str | None:

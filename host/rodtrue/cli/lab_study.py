@@ -81,15 +81,17 @@ def repeatability(
     Values stand in the file, or come from kept runs (--characteristic), as found: the unit is the part, and trials
     are counted as they were taken; with a plan as the file, its readings alone.
     """
-    from rodtrue.cli.lab_kept import KeptRuns, kept_for_study, kept_study, unit_of
+    from rodtrue.cli.lab_kept import KeptRuns, kept_for_study, kept_study, study_values, unit_of
     from rodtrue.cli.lab_values import GIVE_ONE, read_plan, read_study
-    from rodtrue.cli.lab_words import kept_lines, repeatability_lines
+    from rodtrue.cli.lab_words import kept_lines, order_lines, order_words, repeatability_lines
+    from rodtrue.lab.kept_study import out_of_order
     from rodtrue.lab.repeatability import by_analysis_of_variance, by_ranges
     from rodtrue.model.errors import InputError
     from rodtrue.report.lab_figures import study_figure
     from rodtrue.report.lab_report import study_report
+    from rodtrue.report.shown import own_words
 
-    kept = None
+    kept = jumps = None
     if characteristic is not None:
         unit: str | None = unit_of(characteristic)
         planned = None if file is None else read_plan(file)
@@ -97,6 +99,7 @@ def repeatability(
         study = kept_study(values, planned, str(file or "the kept runs"))
         source = f"{characteristic.replace('_', ' ')} of {study.values.size} kept runs"
         kept = KeptRuns.of(values, wanted)
+        jumps = None if planned is None else out_of_order(study_values(values), planned)
     elif file is not None:
         unit, study, source = values_in, read_study(file), file.name
     else:
@@ -107,9 +110,10 @@ def repeatability(
         found = by_analysis_of_variance(study, pool=pool, confidence=confidence)
     shown = Shown(unit, telling.first, virtual=characteristic is not None and wanted.virtual is True)
     about = [("Readings", source), *shown.unit_row, *([] if kept is None else kept.about)]
+    about += [] if jumps is None else [("Order", own_words(order_words(jumps)))]
     telling.tell(
-        {**msgspec.to_builtins(found), "unit": unit, "kept_runs": kept},
-        lambda: kept_lines(kept) + repeatability_lines(found, study, shown),
+        {**msgspec.to_builtins(found), "unit": unit, "kept_runs": kept, "out_of_order": jumps},
+        lambda: kept_lines(kept) + order_lines(jumps or []) + repeatability_lines(found, study, shown),
         lambda: study_figure(study, shown),
         lambda: study_report(study, found, about, shown),
     )

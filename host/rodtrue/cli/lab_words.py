@@ -6,10 +6,13 @@ import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from rodtrue.plain_text import on_one_line
+
 if TYPE_CHECKING:
     from rodtrue.cli.lab_kept import KeptRuns
     from rodtrue.lab.capability import Capability
     from rodtrue.lab.charts import Chart
+    from rodtrue.lab.kept_study import OutOfOrder
     from rodtrue.lab.quantity import Shown
     from rodtrue.lab.repeatability import Repeatability, Source
     from rodtrue.lab.study import Study
@@ -19,6 +22,7 @@ if TYPE_CHECKING:
     from rodtrue.report.lab_figures import BatchRow
 
 _WIDTH = 80
+MOST_JUMPS_NAMED = 6
 
 
 _COMPONENTS = (
@@ -45,6 +49,24 @@ def repeatability_lines(found: Repeatability, study: Study, shown: Shown) -> lis
         lines += [f"{label:<23} {shown.text(*found.interval[name])}" for name, label in _COMPONENTS]
     lines += ["", *_wrapped(_judgement(found))]
     return lines + _remarks(found.remarks)
+
+
+def order_words(jumps: Sequence[OutOfOrder]) -> str:
+    """Which readings of a planned study were taken out of its order; the first few by name."""
+    if not jumps:
+        return "as planned"
+    named = [
+        f"number {jump.taken.order} (operator {on_one_line(jump.taken.operator)}, part "
+        f"{on_one_line(jump.taken.part)}, job {jump.job}) when number {jump.due.order} was due"
+        for jump in jumps[:MOST_JUMPS_NAMED]
+    ]
+    more = len(jumps) - len(named)
+    return "; ".join(named) + (f"; and {more} more" if more else "")
+
+
+def order_lines(jumps: Sequence[OutOfOrder]) -> list[str]:
+    """The same for the terminal; nothing where all came as planned."""
+    return _wrapped(f"Taken out of the planned order: {order_words(jumps)}.") if jumps else []
 
 
 def _judgement(found: Repeatability) -> str:
@@ -165,7 +187,6 @@ def _limits_of_bodies(bodies: Sequence[BatchBody], first: Units) -> list[str]:
 
 def _body_lines(number: int, body: BatchBody, first: Units) -> list[str]:
     """A body: which one, its verdict, and each characteristic that was determined, in both systems."""
-    from rodtrue.plain_text import on_one_line
     from rodtrue.report.shown import NONE, characteristic_texts
     from rodtrue.run.words import BODY_WORDS
 

@@ -42,6 +42,34 @@ def next_reading(values: Sequence[KeptValue], plan: Sequence[PlannedReading]) ->
     return None
 
 
+@dataclass(frozen=True)
+class OutOfOrder:
+    """A reading that was taken when another was due, and the job it is in."""
+
+    taken: PlannedReading
+    due: PlannedReading
+    job: int
+
+
+def out_of_order(values: Sequence[KeptValue], plan: Sequence[PlannedReading]) -> list[OutOfOrder]:
+    """Return the values, oldest first, that were neither due nor the next after the one before.
+
+    So one reading left out is one jump, and not every reading after it. Values the plan does not have are not told.
+    """
+    left, last, found = list(plan), 0, []
+    for value in values:
+        cell = (value.part, value.operator)
+        taken = next((reading for reading in left if (reading.part, reading.operator) == cell), None)
+        if taken is None:
+            continue
+        following = next((reading for reading in left if reading.order > last), None)
+        if taken not in (left[0], following):
+            found.append(OutOfOrder(taken, left[0], value.job))
+        left.remove(taken)
+        last = taken.order
+    return found
+
+
 def refuse_too_many(values: Sequence[KeptValue], plan: Collection[PlannedReading], where: str) -> None:
     """Raises: InputError, naming the jobs, where a part has more values by an operator than the plan has trials."""
     planned = Counter((reading.part, reading.operator) for reading in plan)

@@ -24,7 +24,7 @@ from rodtrue.virtual.motion import TAP, TAP_SECONDS, Hand, Hold, Move, Trajector
 from rodtrue.virtual.pump import Pump
 from rodtrue.virtual.rods import Rods, State
 from rodtrue.virtual.scenario import Scenario
-from rodtrue.virtual.truth import Truth, as_mounted, draw_truth, stream, with_fault
+from rodtrue.virtual.truth import Truth, as_mounted, draw_truth, stream, with_fault, with_sensors_of
 from rodtrue.virtual.valve import FirstOrder, Play, spring_rise_kpa, supplied_kpa, time_constant_s
 
 Array = NDArray[np.float64]
@@ -43,25 +43,31 @@ SIDE_NOISE_RATIO = 1e-4
 class Plant(Converted):
     """One virtual unit on a virtual fixture."""
 
-    def __init__(self, scenario: Scenario, seed: int) -> None:
+    def __init__(self, scenario: Scenario, seed: int, *, sensors_of: Truth | None = None, taking: int = 0) -> None:
+        """sensors_of: whose fixture measures, by default one drawn with the unit.
+
+        taking: another number has another hand, other noise and other ripple measure the same unit.
+        """
         super().__init__()
         self._rng = partial(stream, scenario, seed)
         self._scenario = scenario
         self._rods = Rods(scenario)
-        self._drawn = draw_truth(scenario, seed)
+        drawn = draw_truth(scenario, seed)
+        self._drawn = drawn if sensors_of is None else with_sensors_of(drawn, sensors_of)
         self._unit = unit = self._unit_with(None)
         self.handle = Handle(scenario.layout, unit.turn_mm, self._refuse)
         self.handle.fault = scenario.fault
-        self.hand = Hand(scenario.hand, unit.rest_half_width_mm, self._rng("hand"))
-        self._noise = self._rng("noise")
-        self._side_noise = self._rng("side channels")
-        self._knocks = self._rng("knocks")
+        again = f", taking {taking}" if taking else ""
+        self.hand = Hand(scenario.hand, unit.rest_half_width_mm, self._rng("hand" + again))
+        self._noise = self._rng("noise" + again)
+        self._side_noise = self._rng("side channels" + again)
+        self._knocks = self._rng("knocks" + again)
 
         half_width_kpa = unit.slope_kpa_per_mm * unit.friction_mm / 2
         uneven_kpa = unit.slope_kpa_per_mm * unit.friction_asymmetry_mm
         self._friction = Play(half_width_kpa + uneven_kpa, half_width_kpa - uneven_kpa)
-        self._pump = Pump(unit, self._rng("pump"))
-        self._clamp = Clamp(self._rng("clamp"))
+        self._pump = Pump(unit, self._rng("pump" + again))
+        self._clamp = Clamp(self._rng("clamp" + again))
         self._pin_binding = Play(0.0, 0.0)
         self._lever_binding = Play(0.0, 0.0)
         self._lag = FirstOrder(unit.lag_s)

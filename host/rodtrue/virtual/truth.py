@@ -177,6 +177,17 @@ def draw_truth(scenario: Scenario, seed: int) -> Truth:
     )
 
 
+_OF_THE_SENSORS = (
+    "travel_origin_mm", "travel_scale", "nonlinearity_mm", "travel_offset_mm", "travel_bow_mm", "travel_noise_mm",
+    "pressure_gain", "pressure_offset_kpa", "pressure_bow_kpa", "noise_kpa", "supply_v",
+)  # fmt: skip
+
+
+def with_sensors_of(unit: Truth, fixture: Truth) -> Truth:
+    """Return the unit as measured with another one's fixture: the same two sensors, so the same calibration."""
+    return replace(unit, **{name: getattr(fixture, name) for name in _OF_THE_SENSORS})
+
+
 def travel_nonlinearity_half_width_mm(scenario: Scenario, distance_mm: float) -> float:
     """Return the half-width of the travel's nonlinearity over a distance from zero, in mm.
 
