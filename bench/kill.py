@@ -28,7 +28,6 @@ from bench.study import killing, page
 from bench.study.kill_page import kill_pages
 from bench.study.kill_short import WORKS, Stock, kill_short_work
 from bench.study.nursery import Nursery, Trial
-from bench.study.page_driver import chromium
 from rodtrue.calibration.files import load_calibration, save_calibration
 from rodtrue.virtual.child import BoardSettings
 
@@ -73,8 +72,8 @@ def main() -> None:
             _say(name, asked.short, struck, wrong)
         server = kill_servers(nursery, stock.job, scratch / "servers", asked.servers, rng)
         _say("servers", server.drawn, server.struck, server.wrong)
-        with chromium() as browser:
-            pages = kill_pages(browser, scratch / "pages", scratch / TEMPORARY, asked.pages, rng)
+        pages = kill_pages(scratch / "pages", scratch / TEMPORARY, asked.pages, rng)
+        _say("pages", pages.drawn, pages.struck, pages.left.wrong)
         folders = boards_left(scratch)
     runs = {"demo --fast": demo, "check --port virtual": check, "page": pages}
     write(SEED, asked.runs, runs, short, store, server, folders)

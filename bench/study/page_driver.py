@@ -13,7 +13,10 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import TimeoutError as PlaywrightTimeout
+
+from bench.study.soaking import children_of
 
 CHROMIUM = os.environ.get("RODTRUE_CHROMIUM", "/usr/bin/chromium")
 ARGUMENTS = [
@@ -38,15 +41,18 @@ _IS_NO_LONGER_OPEN = f"(id) => !({_OPEN})().includes(id)"
 
 
 class PageProcess:
-    """`rodtrue page` in a process of its own, at a terminal. said: what it printed there; address: its own."""
+    """`rodtrue page` in a process of its own, at a terminal. said: what it printed there; address: its own.
 
-    def __init__(self, out: Path, *arguments: str) -> None:
+    settings: of its environment, beside this process's own.
+    """
+
+    def __init__(self, out: Path, *arguments: str, settings: dict[str, str] | None = None) -> None:
         command = [sys.executable, "-m", "rodtrue", "page", "--no-open", "--http", "0", "--out", str(out), *arguments]
         self.log = out.with_suffix(".log")
         self._log = self.log.open("w")
         near, far = os.openpty()
         self._terminal = os.fdopen(near, encoding="utf-8")
-        environment = {**os.environ, "PYTHONUNBUFFERED": "1"}
+        environment = {**os.environ, "PYTHONUNBUFFERED": "1", **(settings or {})}
         self.process = subprocess.Popen(command, stdout=far, stderr=self._log, env=environment)
         os.close(far)
         self.said = [self._line()]
@@ -91,7 +97,16 @@ def chromium() -> Iterator[Any]:
         try:
             yield browser
         finally:
-            browser.close()
+            with contextlib.suppress(PlaywrightError):  # it has been ended
+                browser.close()
+
+
+def end_browsers() -> None:
+    """End every browser of this process, from whatever thread: what waits for one of them is told so."""
+    for driver in children_of(os.getpid()):
+        if "playwright" in Path(f"/proc/{driver}/cmdline").read_text():
+            for browser in children_of(driver):
+                os.kill(browser, signal.SIGKILL)
 
 
 class Visitor:
