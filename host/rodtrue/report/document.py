@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from datetime import UTC, datetime
-from functools import cache
 from importlib.metadata import version
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +15,7 @@ from rodtrue.model.result import RESULT_SCHEMA, Job, Result
 from rodtrue.report.first_page import first_page, runs_of
 from rodtrue.report.lab_pages import lab_pages
 from rodtrue.report.shown import ordered, own_words
+from rodtrue.report.typesetting import typeset
 from rodtrue.run.job import cannot_write
 from rodtrue.run.words import VIRTUAL_MARK, Units
 from rodtrue.whole_file import write_whole
@@ -30,18 +28,8 @@ def report_pdf(job: Job | Result, units: Units = "inch") -> bytes:
 
     units: which system comes first; it also chooses letter or A4 paper.
     """
-    import typst
-
     whole = _as_stored(Job(RESULT_SCHEMA, job) if isinstance(job, Result) else job)
-    data = report_data(whole, units)
-    template = (files("rodtrue.report") / "report.typ").read_bytes()
-    return typst.compile(
-        template,
-        format="pdf",
-        sys_inputs={"data": json.dumps(data)},
-        font_paths=bundled_fonts(),
-        timestamp=_seconds(whole),
-    )
+    return typeset("report.typ", report_data(whole, units), _seconds(whole))
 
 
 def write_report(path: Path, job: Job | Result, units: Units = "inch") -> Path:
@@ -94,12 +82,3 @@ def _seconds(job: Job) -> int:
         return 0
     time = datetime.fromisoformat(taken_at)
     return max(0, int((time if time.tzinfo else time.replace(tzinfo=UTC)).timestamp()))
-
-
-@cache
-def bundled_fonts() -> Any:
-    """Return the DejaVu fonts that come with matplotlib, and Typst's own: those of the machine are never used."""
-    import matplotlib
-    import typst
-
-    return typst.Fonts(include_system_fonts=False, font_paths=[f"{matplotlib.get_data_path()}/fonts/ttf"])

@@ -7,16 +7,16 @@ import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from importlib.metadata import version
-from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rodtrue import __version__
-from rodtrue.lab.quantity import Shown
-from rodtrue.lab.repeatability import GUIDELINE
+from rodtrue.lab.quantity import Shown, f_ratio, kinds_told_apart, probability
+from rodtrue.lab.repeatability import BOUNDS, GUIDELINE
+from rodtrue.model.digits import percent
 from rodtrue.model.errors import InputError
-from rodtrue.report.document import bundled_fonts
 from rodtrue.report.lab_figures import as_svg, chart_figure, study_figure
+from rodtrue.report.typesetting import typeset
 from rodtrue.run.words import VIRTUAL_MARK
 from rodtrue.whole_file import write_whole
 
@@ -49,18 +49,13 @@ class LabReport:
 
 def lab_pdf(report: LabReport) -> bytes:
     """Return the report as PDF, on letter paper or A4 as its units go."""
-    import typst
-
     data = asdict(report) | {
         "number": _number(report),
         "paper": "us-letter" if report.shown.first == "inch" else "a4",
         "mark": VIRTUAL_MARK if report.shown.virtual else None,
         "made_with": f"Rodtrue {__version__}, typst {version('typst')}, matplotlib {version('matplotlib')}",
     }
-    template = (files("rodtrue.report") / "lab.typ").read_bytes()
-    return typst.compile(
-        template, format="pdf", sys_inputs={"data": json.dumps(data)}, font_paths=bundled_fonts(), timestamp=0
-    )
+    return typeset("lab.typ", data, timestamp_s=0)
 
 
 def write_lab_report(path: Path, report: LabReport) -> Path:
@@ -75,12 +70,12 @@ def write_lab_report(path: Path, report: LabReport) -> Path:
 def study_report(study: Study, found: Repeatability, about: Sequence[tuple[str, str]], shown: Shown) -> LabReport:
     """The report of a repeatability study."""
     parts, operators, trials = study.values.shape
-    told = f"{found.distinct_categories}" if found.distinct_categories <= 1000 else "more than 1000"
+    told = kinds_told_apart(found.distinct_categories)
     pairs = [
         *about,
         ("Design", f"{parts} parts, {operators} operators ({', '.join(study.operators)}), {trials} trials each"),
         ("Method", f"{found.method}, after {GUIDELINE}"),
-        ("The gauge", f"takes {found.percent_gauge_rr:.1f} % of the total spread: {found.judgement}"),
+        ("The gauge", f"takes {percent(found.percent_gauge_rr, BOUNDS)} % of the total spread: {found.judgement}"),
         ("In that guideline", "under 10 % is acceptable, up to 30 % for some uses, more is not"),
         ("Categories", f"{told} kinds of part told apart; five are the usual least"),
     ]
@@ -93,8 +88,8 @@ def study_report(study: Study, found: Repeatability, about: Sequence[tuple[str, 
         ("total", "total"),
     ):
         value = getattr(found, name)
-        limits = "-" if found.interval is None else stacked(shown, *found.interval[name])
-        components.append([label, stacked(shown, value), f"{100 * value / found.total:.1f}", limits])
+        limits = "-" if found.interval is None else shown.spread(*found.interval[name]).stacked
+        components.append([label, shown.spread(value).stacked, percent(100 * value / found.total), limits])
     sections = [Section("Components of spread", components, found.remarks)]
     if found.table:
         sections.append(Section("Analysis of variance", _table_of(found, shown)))
@@ -111,17 +106,13 @@ def _table_of(found: Repeatability, shown: Shown) -> list[list[str]]:
             [
                 line.name,
                 str(line.degrees_of_freedom),
-                _squares(shown, line.sum_of_squares),
-                "" if line.mean_square is None else _squares(shown, line.mean_square),
-                "" if line.f_ratio is None else f"{line.f_ratio:.2f}",
-                "" if line.p is None else "< 0.001" if line.p < 0.0005 else f"{line.p:.3f}",
+                shown.squares(line.sum_of_squares).stacked,
+                "" if line.mean_square is None else shown.squares(line.mean_square).stacked,
+                f_ratio(line.f_ratio),
+                probability(line.p),
             ]
         )
     return rows
-
-
-def _squares(shown: Shown, value: float) -> str:
-    return "\n".join(f"{value * f**2:.6g}" + (f" ({unit})²" if unit else "") for unit, f in shown.scales)
 
 
 def chart_report(chart: Chart, about: Sequence[tuple[str, str]], shown: Shown) -> LabReport:
@@ -137,7 +128,7 @@ def chart_report(chart: Chart, about: Sequence[tuple[str, str]], shown: Shown) -
     signals = [["point", "track", "what it breaks"]]
     for track in chart.tracks:
         values = (track.lower[0], track.centre, track.upper[0])
-        limits.append([track.name, *(stacked(shown, value, digits=6) for value in values)])
+        limits.append([track.name, *(shown.value(value, uncertainty=chart.uncertainty).stacked for value in values)])
         first = 2 if track.name == "moving range" else 1
         signals += [[str(signal.point + first), track.name, signal.rule] for signal in track.signals]
     sections = [Section("Limits", limits)]
@@ -146,11 +137,6 @@ def chart_report(chart: Chart, about: Sequence[tuple[str, str]], shown: Shown) -
     says = f"Control chart, {state}"
     sections.append(Section("Chart", picture=as_svg(chart_figure(chart, shown)), picture_says=says))
     return LabReport("Control chart", pairs, sections, shown)
-
-
-def stacked(shown: Shown, *values: float, digits: int = 4) -> str:
-    """A value, or one to another, in each unit, one above the other."""
-    return "\n".join(shown.each(*values, digits=digits))
 
 
 def _interval_head(confidence: float | None) -> str:
