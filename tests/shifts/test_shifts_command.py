@@ -79,6 +79,16 @@ def test_person_reads_both_tables_in_eighty_columns_mph_first():
     assert len(half) == 2
 
 
+def test_a_rod_error_is_taken_in_either_unit_and_the_help_says_so():
+    (inches,) = json_of("--rod-error", "-0.118110236 in", "--interval", "0.02 in")
+    (metric,) = json_of("--rod-error", "-3 mm", "--interval", "0.508")
+    assert inches["rod_error"]["value_mm"] == pytest.approx(metric["rod_error"]["value_mm"]) == -3.0
+    assert inches["rod_error"]["interval_mm"] == pytest.approx(metric["rod_error"]["interval_mm"])
+    assert "'3 mm' or '0.12 in'" in " ".join(shifts("--help").stdout.split())
+    refused = shifts("--rod-error", "3 ft")
+    assert refused.returncode == 2 and "'0.12 in'" in refused.stderr
+
+
 def test_json_holds_both_units_the_interval_and_the_exact_rod():
     (document,) = json_of("--rod-error", 2.0, "--interval", 0.5)
     assert document["schema"] == "rodtrue.shifts/1"

@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from rodtrue.shifts.predict import Prediction, RodErrorGiven
 
 
+LENGTH_HELP = "As '3 mm' or '0.12 in'; a number alone is in mm. Default: exact only."
+
+
 class Predicted(NamedTuple):
     """A prediction and what it was made for; `run` is `as found` or `as left` of a job."""
 
@@ -39,11 +42,10 @@ def shifts(
         typer.Option(help="A shipped profile or a TOML file; default: the stored result's own, else example-direct."),
     ] = None,
     rod_error: Annotated[
-        float | None,
-        typer.Option("--rod-error", metavar="MM", help="Rod error; positive: long. Default: exact only."),
+        str | None, typer.Option("--rod-error", metavar="LENGTH", help=f"Positive: long. {LENGTH_HELP}")
     ] = None,
     interval: Annotated[
-        float | None, typer.Option("--interval", metavar="U", min=0.0, help="The rod error is known to within U mm.")
+        str | None, typer.Option("--interval", metavar="LENGTH", help="To within what the rod error is known.")
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document a run.")] = False,
     plot: Annotated[Path | None, typer.Option(metavar="FILE.png", help="Write a picture too.")] = None,
@@ -51,7 +53,7 @@ def shifts(
     """Predict at which speeds the unit shifts between second and third, and what a rod error changes."""
     runs = _from_options(profile, rod_error, interval) if file is None else []
     if file is not None:
-        _refuse_two_sources(file, rod_error, interval)
+        _refuse_two_sources(file, rod_error or interval)
         runs = _from_file(file, profile)
     if plot is not None:
         from rodtrue.cli.shift_plot import write_shift_plot
@@ -69,7 +71,8 @@ def shifts(
         typer.echo(f"Wrote {plot}.", err=True)
 
 
-def _from_options(profile: str | None, rod_error: float | None, interval: float | None) -> list[Predicted]:
+def _from_options(profile: str | None, rod_error: str | None, interval: str | None) -> list[Predicted]:
+    from rodtrue.cli.with_unit import length_mm, reach_mm
     from rodtrue.model.errors import InputError
     from rodtrue.profiles import DEFAULT_PROFILE, load_profile
     from rodtrue.shifts.predict import RodErrorGiven, predict_shifts
@@ -78,15 +81,17 @@ def _from_options(profile: str | None, rod_error: float | None, interval: float 
         raise InputError("--interval: there is no rod error that it could belong to", "Give --rod-error too.")
     given = None
     if rod_error is not None:
-        given = RodErrorGiven(rod_error, None if interval is None else (rod_error - interval, rod_error + interval))
+        error_mm = length_mm("--rod-error", rod_error)
+        reach = None if interval is None else reach_mm("--interval", interval)
+        given = RodErrorGiven(error_mm, None if reach is None else (error_mm - reach, error_mm + reach))
     loaded = load_profile(profile or DEFAULT_PROFILE)
     return [Predicted(predict_shifts(loaded, given), loaded)]
 
 
-def _refuse_two_sources(file: Path, rod_error: float | None, interval: float | None) -> None:
+def _refuse_two_sources(file: Path, typed: str | None) -> None:
     from rodtrue.model.errors import InputError
 
-    if rod_error is not None or interval is not None:
+    if typed is not None:
         raise InputError(
             f"{file}: it holds the rod error already, and --rod-error or --interval gives another",
             "Give either the stored result or the options.",
