@@ -9,6 +9,7 @@ import pytest
 from bench.study.page_driver import Visitor, page_process
 from page.audit import faint_parts, faint_texts, small_targets, unnamed_controls
 from page.real_page import chromium
+from rodtrue.records import open_records
 
 pytestmark = pytest.mark.slow
 
@@ -23,7 +24,7 @@ def test_a_body_alone_is_chosen_put_right_and_found_again(tmp_path: Path) -> Non
         tab.get_by_label("Bench", exact=False).first.check()
         on_bench.wait_for()
         on_bench.get_by_label("Valve body alone", exact=False).check()
-        visitor.begin({"Unit": "body 7", "Fault": "low-supply"})
+        visitor.begin({"Unit": "body 7", "Valve body's serial number": "VB-7001", "Fault": "low-supply"})
         steps = tab.locator(".rt-step-name").all_inner_texts()
         assert "No rod fitted" in steps and "Put right" in steps
         assert "Unhook the rod" not in steps and "Hook up" not in steps
@@ -47,3 +48,11 @@ def test_a_body_alone_is_chosen_put_right_and_found_again(tmp_path: Path) -> Non
         told = row.inner_text()
         assert "VALVE BODY NONCONFORMING" in told and "measured alone, no rod" in told
         assert "NO RESULT" not in told and "error not determined" not in told
+        assert "body 7, serial VB-7001" in told
+        tab.get_by_label("Unit", exact=True).fill("vb-70")
+        tab.locator(".rt-history-row").first.click()
+        assert "body 7, serial VB-7001" in tab.locator("#rt-opened").inner_text()
+        wrong = [*faint_texts(tab), *faint_parts(tab), *unnamed_controls(tab), *small_targets(tab)]
+        assert wrong == []
+    with open_records(str(place)) as records:
+        assert {run.valve_body_serial for run in records.runs()} == {"VB-7001"}

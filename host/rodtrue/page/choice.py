@@ -30,7 +30,8 @@ class Choice:
     """port: a device name or URL, or `virtual`. profile: a shipped profile's name or a file's path.
 
     body_alone: on a bench, a valve body without its rods; of no account with another drive.
-    tag: what the job is kept for, None for a customer's unit. checklists: go through them before the run.
+    serial: the valve body's own. tag: what the job is kept for, None for a customer's unit. checklists: go through
+    them before the run.
     The texts are free, None where nobody said.
     """
 
@@ -40,6 +41,7 @@ class Choice:
     body_alone: bool = False
     operator: str | None = None
     unit: str | None = None
+    serial: str | None = None
     customer: str | None = None
     reference: str | None = None
     notes: str | None = None

@@ -253,8 +253,8 @@ class Engine:
         handed_over = under_way.outcome.hand_over()
         if self.desk is None or handed_over is None:
             return
-        tag = under_way.choice.tag
-        self.desk.keep(*handed_over, tag, lambda line: self._tell(under_way, kept=line))
+        tag, serial = under_way.choice.tag, under_way.choice.serial
+        self.desk.keep(*handed_over, tag, lambda line: self._tell(under_way, kept=line), serial)
         fixture_id = (handed_over[0].as_found.fixture.identity or {}).get("unique_id")
         if tag == CHECK_STANDARD and fixture_id is not None:
             self._watch_drift(under_way, str(fixture_id))  # what it says now counts, not what it said before

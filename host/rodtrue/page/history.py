@@ -44,9 +44,11 @@ class RecordsDesk:
         self.place = place
         self._keeper = ThreadPoolExecutor(1, thread_name_prefix="records")
 
-    def keep(self, job: Job, file: Path, tag: str | None, told: Callable[[str], None]) -> None:
+    def keep(
+        self, job: Job, file: Path, tag: str | None, told: Callable[[str], None], valve_body_serial: str | None = None
+    ) -> None:
         """Keep a job that was written to `file`, in a thread of its own; `told` is given the line about it there."""
-        self._keeper.submit(lambda: told(self._kept(job, file, tag)))
+        self._keeper.submit(lambda: told(self._kept(job, file, tag, valve_body_serial)))
 
     def watch(self, fixture_id: str, *, virtual: bool, told: Callable[[DriftWatch], None]) -> None:
         """Look at a fixture's check standard, in the same thread; `told` is given what it says there."""
@@ -93,13 +95,13 @@ class RecordsDesk:
 
         return open_records(self.place)
 
-    def _kept(self, job: Job, file: Path, tag: str | None) -> str:
+    def _kept(self, job: Job, file: Path, tag: str | None, valve_body_serial: str | None) -> str:
         from rodtrue.records.keeping import keep, not_kept
 
         try:
-            return keep(job, file, self.place, tag)
+            return keep(job, file, self.place, tag, valve_body_serial)
         except Exception as error:  # the job is in its file; whatever the records have must not end the page
-            return not_kept(error, file, self.place, tag)
+            return not_kept(error, file, self.place, tag, valve_body_serial)
 
 
 def _by_role(records: Records, number: int) -> dict[str, RunRow]:

@@ -45,7 +45,7 @@ class _History:
         self._unit = self._verdict = ""
         self._searches = 0
         with box("rt-history-filter rt-form-pair", "section", aria_label="Find"):
-            text_field("Unit", "", self._take_unit, hint="part of its number or name")
+            text_field("Unit", "", self._take_unit, hint="part of its number, name or serial number")
             pick("Verdict", _VERDICTS, "", self._take_verdict)
         self._opened = box("rt-history-open", "section", aria_label="Opened job")
         self._said = say("", "rt-soft", role="status")
@@ -92,9 +92,9 @@ class _History:
     def _draw_row(self, job: KeptJob, units: Units) -> None:
         first = job.first
         with box("", "li"), box("rt-key rt-history-row", "button", type="button") as button:
-            button.on("click", lambda: self._open(job.number, button.id), args=[])
+            button.on("click", lambda: self._open(job, button.id), args=[])
             with box("rt-history-head", "span"):
-                say(first.unit or "unit not named", "rt-history-unit", "span")
+                say(_named(first), "rt-history-unit", "span")
                 say(f"{_when(first.taken_at)}, job {job.number}", "", "span")
             for role, words in _ROLES.items():
                 with box("rt-history-run", "span"):
@@ -106,7 +106,8 @@ class _History:
                     if first.tag:
                         say(first.tag, "rt-soft", "span")
 
-    async def _open(self, number: int, opener: int) -> None:
+    async def _open(self, kept: KeptJob, opener: int) -> None:
+        number = kept.number
         try:
             job = await run_in_threadpool(self._desk.job, number)
         except RodtrueError as error:
@@ -115,7 +116,7 @@ class _History:
         units = self._engine.shown.units
         self._opened.clear()
         with self._opened:
-            title = f"Job {number}: {job.as_found.unit or 'unit not named'}, {_when(job.as_found.taken_at)}"
+            title = f"Job {number}: {_named(kept.first)}, {_when(job.as_found.taken_at)}"
             say(title, "rt-asked", "h2", id="rt-opened", tabindex="-1")
             if job.as_found.fixture.kind == "virtual":
                 say(VIRTUAL_MARK[0].upper() + VIRTUAL_MARK[1:], "rt-virtual-mark")
@@ -133,6 +134,12 @@ class _History:
         """Go back to the row from which it was opened, where that is still listed."""
         self._opened.clear()
         self._client.run_javascript(f"document.getElementById('c{opener}')?.focus()")
+
+
+def _named(run: RunRow) -> str:
+    """Return what was measured: the unit, and the valve body's serial number where it was said."""
+    unit = run.unit or "unit not named"
+    return f"{unit}, serial {run.valve_body_serial}" if run.valve_body_serial else unit
 
 
 def _draw_run(role: str, row: RunRow | None, units: Units) -> None:

@@ -61,6 +61,7 @@ def draw(screen: Screen, shown: Shown) -> None:
         with box("rt-form-pair"):
             text_field("Operator", form.choice.operator or "", lambda value: form.set(operator=value))
             text_field("Unit", form.choice.unit or "", lambda value: form.set(unit=value), hint="its number or name")
+            text_field("Valve body's serial number", form.choice.serial or "", lambda value: form.set(serial=value))
             text_field("Customer", form.choice.customer or "", lambda value: form.set(customer=value))
             text_field("Order number", form.choice.reference or "", lambda value: form.set(reference=value))
         text_field("Notes", form.choice.notes or "", lambda value: form.set(notes=value))
@@ -107,7 +108,7 @@ class _Form:
         """Return the choice, with nothing where nothing was written."""
         texts: dict[str, Any] = {
             name: (getattr(self.choice, name) or "").strip() or None
-            for name in ("operator", "unit", "customer", "reference", "notes")
+            for name in ("operator", "unit", "serial", "customer", "reference", "notes")
         }
         return replace(self.choice, port=self.port, **texts)
 
