@@ -1,6 +1,7 @@
 """`rodtrue lab` as a person and a program use it."""
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from records.made_up_jobs import CHARACTERISTICS, job
+from rodtrue import __version__
 from rodtrue.cli import app
 from rodtrue.lab.capability import capability
 from rodtrue.lab.charts import individuals
@@ -350,7 +352,8 @@ def test_a_report_says_each_number_in_both_systems_the_wanted_one_first(kept, tm
     result = run(*words, "--records", kept, "--report", pdf, *(("--units", first) if first else ()))
     assert result.exit_code == 0, result.output
     # The mean of 11.0, 11.1, ... 11.4 kPa/mm; NIST SP 811, appendix B: 1 psi = 6.894757 kPa, 1 in = 25.4 mm.
-    one, other = ("11.2 kPa/mm", "41.26 psi/in") if first == "metric" else ("41.26 psi/in", "11.2 kPa/mm")
+    # Their standard deviation is 0.144, that of the mean of thirty 0.026 kPa/mm: two digits end at the third decimal.
+    one, other = ("11.200 kPa/mm", "41.260 psi/in")[:: 1 if first == "metric" else -1]
     assert f"{one.split()[1]} (" in result.stdout and f"{other.split()[1]} (" not in result.stdout
     assert f"{one} {other}" in pdf_text(pdf)
     assert "18.42 psi/in" in pdf_text(pdf) and "5 kPa/mm" in pdf_text(pdf)  # a limit
@@ -361,11 +364,11 @@ def test_a_report_says_each_number_in_both_systems_the_wanted_one_first(kept, tm
 def test_limits_of_a_chart_and_squares_of_a_study_are_in_both_systems(kept, tmp_path):
     pdf = tmp_path / "c.pdf"
     assert run("chart", "--records", kept, "--characteristic", "baseline", "--report", pdf).exit_code == 0
-    assert "3.72747 psi 25.7 kPa" in pdf_text(pdf)  # the centre line: 25.5 to 25.9 kPa
+    assert "3.7275 psi 25.700 kPa" in pdf_text(pdf)  # the centre line: 25.5 to 25.9 kPa
     assert run("repeatability", PUBLISHED / "aiag_grr.csv", "--values-in", "mm", "--report", pdf).exit_code == 0
-    assert "0.136961 (in)² 88.3619 (mm)²" in pdf_text(pdf)  # the parts' sum of squares; 88.3619 / 25.4^2
+    assert "0.137 (in)² 88.4 (mm)²" in pdf_text(pdf)  # the parts' sum of squares; 88.3619 / 25.4^2
     metric = run("repeatability", PUBLISHED / "aiag_grr.csv", "--values-in", "in", "--units", "metric").stdout
-    assert "7.956 mm (0.3132 in)" in metric  # 0.3132 in x 25.4
+    assert "8.0 mm (0.31 in)" in metric  # 0.3132 in x 25.4
 
 
 @pytest.mark.parametrize(
@@ -385,6 +388,25 @@ def test_a_picture_has_a_scale_for_either_system(first, one, other, top):
     assert track.get_ylabel().endswith(one.removeprefix("slope")) and len(track.child_axes) == 1
     unsaid = chart_figure(individuals(values), Shown()).axes[0]
     assert unsaid.get_ylabel() == "value" and not unsaid.child_axes
+
+
+def test_no_table_shows_more_digits_than_a_study_or_a_few_values_can_tell(tmp_path):
+    file, pdf = tmp_path / "v.csv", tmp_path / "r.pdf"
+    file.write_text("value\n" + "\n".join(f"{11.0 + (i * 7 % 11) / 10:.7f}" for i in range(30)) + "\n")
+    for words in (
+        ("repeatability", PUBLISHED / "aiag_grr.csv", "--values-in", "mm"),
+        ("chart", file, "--values-in", "kPa"),
+        ("capability", file, "--lower", 8, "--upper", 14, "--values-in", "kPa/mm"),
+    ):
+        told = run(*words, "--report", pdf).stdout.split("Written")[0] + re.sub(r"Number.*", "", pdf_text(pdf))
+        shown = re.findall(r"(?<![\w.-])\d+\.\d+(?![\w.-])", told)
+        assert shown, words
+        for number in set(shown) - {__version__}:
+            assert len(number.replace(".", "").lstrip("0")) <= 5, (words, number)
+    study = run("repeatability", PUBLISHED / "aiag_grr.csv", "--pool").stdout
+    # AIAG, Measurement Systems Analysis, 4th edition, gauge study: 27.86 % of the total spread.
+    assert "takes 28 % of the total spread" in " ".join(study.split())
+    assert " 100   1.1" in study
 
 
 def test_a_picture_of_virtual_runs_says_so():

@@ -6,6 +6,8 @@ import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from rodtrue.lab.quantity import Shown, f_ratio, kinds_told_apart, probability
+from rodtrue.model.digits import percent
 from rodtrue.plain_text import on_one_line
 
 if TYPE_CHECKING:
@@ -13,7 +15,6 @@ if TYPE_CHECKING:
     from rodtrue.lab.capability import Capability
     from rodtrue.lab.charts import Chart
     from rodtrue.lab.kept_study import OutOfOrder
-    from rodtrue.lab.quantity import Shown
     from rodtrue.lab.repeatability import Repeatability, Source
     from rodtrue.lab.study import Study
     from rodtrue.lab.tolerance import ToleranceLimits
@@ -43,10 +44,10 @@ def repeatability_lines(found: Repeatability, study: Study, shown: Shown) -> lis
     lines.append(f"{'standard deviation':<23}{'% of total':>10}")
     for name, label in _COMPONENTS:
         value = getattr(found, name)
-        lines.append(f"{label:<23}{100 * value / found.total:>10.1f}   {shown.text(value)}")
+        lines.append(f"{label:<23}{percent(100 * value / found.total):>10}   {shown.spread(value).line}")
     if found.interval is not None:
         lines += ["", f"{100 * (found.confidence or 0):g} % intervals"]
-        lines += [f"{label:<23} {shown.text(*found.interval[name])}" for name, label in _COMPONENTS]
+        lines += [f"{label:<23} {shown.spread(*found.interval[name]).line}" for name, label in _COMPONENTS]
     lines += ["", *_wrapped(_judgement(found))]
     return lines + _remarks(found.remarks)
 
@@ -70,14 +71,13 @@ def order_lines(jumps: Sequence[OutOfOrder]) -> list[str]:
 
 
 def _judgement(found: Repeatability) -> str:
-    from rodtrue.lab.repeatability import GUIDELINE
+    from rodtrue.lab.repeatability import BOUNDS, GUIDELINE
 
     categories = found.distinct_categories
-    told = f"{categories}" if categories <= 1000 else "more than 1000"
     return (
-        f"The gauge takes {found.percent_gauge_rr:.1f} % of the total spread: {found.judgement.upper()}; under 10 % "
-        "is acceptable, up to 30 % for some uses. "
-        f"It tells {told} kind{'s' * (categories != 1)} of part apart; "
+        f"The gauge takes {percent(found.percent_gauge_rr, BOUNDS)} % of the total spread: "
+        f"{found.judgement.upper()}; under 10 % is acceptable, up to 30 % for some uses. "
+        f"It tells {kinds_told_apart(categories)} kind{'s' * (categories != 1)} of part apart; "
         f"five are the usual least. After {GUIDELINE}."
     )
 
@@ -85,14 +85,14 @@ def _judgement(found: Repeatability) -> str:
 def _table_lines(table: list[Source], shown: Shown) -> list[str]:
     """The table of the analysis, its squares in the unit that comes first."""
     unit, factor = shown.scales[0]
+    in_first = Shown(unit=None)
     lines = [f"{'source':<17}{'df':>5}{'sum of squares':>17}{'mean square':>14}{'F':>10}{'p':>9}"]
     lines += [f"{'':<17}{'':>5}{f'({unit})^2':>17}{f'({unit})^2':>14}"] if unit else []
     for row in table:
-        squares = row.sum_of_squares * factor**2
-        mean = "" if row.mean_square is None else f"{row.mean_square * factor**2:.6g}"
-        ratio = "" if row.f_ratio is None else f"{row.f_ratio:.2f}"
-        p = "" if row.p is None else "<0.001" if row.p < 0.0005 else f"{row.p:.3f}"
-        lines.append(f"{row.name:<17}{row.degrees_of_freedom:>5}{squares:>17.6g}{mean:>14}{ratio:>10}{p:>9}".rstrip())
+        squares = in_first.squares(row.sum_of_squares * factor**2).line
+        mean = "" if row.mean_square is None else in_first.squares(row.mean_square * factor**2).line
+        ratio, p = f_ratio(row.f_ratio), probability(row.p)
+        lines.append(f"{row.name:<17}{row.degrees_of_freedom:>5}{squares:>17}{mean:>14}{ratio:>10}{p:>9}".rstrip())
     return lines
 
 
@@ -100,8 +100,9 @@ def chart_lines(chart: Chart, shown: Shown) -> list[str]:
     """A chart's limits, and every signal with the number of its point (the first is 1)."""
     lines = [f"chart of {chart.kind}; limits set from the first {chart.set_from} points", *_unit_lines(shown), ""]
     for track in chart.tracks:
-        lines.append(f"{track.name:<20} centre {shown.text(track.centre, digits=6)}")
-        lines.append(f"{'':<20} limits {shown.text(track.lower[0], track.upper[0], digits=5)}")
+        lines.append(f"{track.name:<20} centre {shown.value(track.centre, uncertainty=chart.uncertainty).line}")
+        limits = shown.value(track.lower[0], track.upper[0], uncertainty=chart.uncertainty)
+        lines.append(f"{'':<20} limits {limits.line}")
     lines += [chart.remark] if chart.remark else []
     if chart.in_control:
         return [*lines, "", "In control: no run rule is broken."]
@@ -115,16 +116,16 @@ def chart_lines(chart: Chart, shown: Shown) -> list[str]:
 
 def capability_lines(found: Capability, shown: Shown) -> list[str]:
     """Indices with their intervals, and what to think of them."""
-    low = "none" if found.lower is None else shown.text(found.lower, digits=6)
-    high = "none" if found.upper is None else shown.text(found.upper, digits=6)
+    low = "none" if found.lower is None else shown.given(found.lower).line
+    high = "none" if found.upper is None else shown.given(found.upper).line
     lines = [
         f"{found.n} values, {found.outside} outside the limits",
         *_unit_lines(shown),
         f"{'limits':<16} {low} to",
         f"{'':<16} {high}",
-        f"{'mean':<16} {shown.text(found.mean, digits=6)}",
-        f"{'spread within':<16} {shown.text(found.sd)}",
-        f"{'spread overall':<16} {shown.text(found.overall_sd)}",
+        f"{'mean':<16} {shown.value(found.mean, uncertainty=found.mean_uncertainty).line}",
+        f"{'spread within':<16} {shown.spread(found.sd).line}",
+        f"{'spread overall':<16} {shown.spread(found.overall_sd).line}",
         "",
         f"{'':<6}{'index':>8}   {100 * found.confidence:g} % interval",
     ]
@@ -137,7 +138,7 @@ def capability_lines(found: Capability, shown: Shown) -> list[str]:
         if index is None or limits is None:
             lines.append(f"{name:<6}{'-':>8}   one limit only")
         else:
-            lines.append(f"{name:<6}{index:>8.3f}   {limits[0]:.3f} to {limits[1]:.3f}")
+            lines.append(f"{name:<6}{index:>8.2f}   {limits[0]:.2f} to {limits[1]:.2f}")
     return lines + _remarks(found.remarks)
 
 
@@ -166,7 +167,8 @@ def batch_lines(
     if judged:
         lines += ["", f"{'':<18} {'mean':<31} {'n':>4} {'outside':>7} {'Ppk':>7}"]
     for row in judged:
-        found, mean = row.found, row.shown.text(row.found.mean)
+        found = row.found
+        mean = row.shown.value(found.mean, uncertainty=found.mean_uncertainty).line
         lines.append(f"{row.name:<18} {mean:<31} {found.n:>4} {found.outside:>7} {found.ppk:>7.2f}")
     for name, why in not_judged:
         lines += _wrapped(f"{name}: not judged: {why}")
@@ -201,16 +203,17 @@ def _body_lines(number: int, body: BatchBody, first: Units) -> list[str]:
 
 def limits_lines(found: ToleranceLimits, shown: Shown) -> list[str]:
     """Proposed limits, what they promise, and what they rest on."""
-    low = "none" if found.lower is None else shown.text(found.lower, digits=5)
-    high = "none" if found.upper is None else shown.text(found.upper, digits=5)
+    reach = found.mean_uncertainty
+    low = "none" if found.lower is None else shown.value(found.lower, uncertainty=reach).line
+    high = "none" if found.upper is None else shown.value(found.upper, uncertainty=reach).line
     return [
         f"proposed limits  {low} to",
         f"                 {high}",
         *_unit_lines(shown),
         f"they hold at least {100 * found.coverage:g} % of such parts, with {100 * found.confidence:g} % confidence",
-        f"from {found.n} values, factor {found.factor:.3f}",
-        f"mean             {shown.text(found.mean, digits=5)}",
-        f"sd               {shown.text(found.sd, digits=3)}",
+        f"from {found.n} values, factor {found.factor:.3g}",
+        f"mean             {shown.value(found.mean, uncertainty=reach).line}",
+        f"sd               {shown.spread(found.sd).line}",
         "This takes them to be normally distributed; `rodtrue lab capability` checks it.",
     ]
 

@@ -50,6 +50,11 @@ class Capability:
     ppk_interval: tuple[float, float] | None = None
     remarks: list[str] = field(default_factory=list)
 
+    @property
+    def mean_uncertainty(self) -> float:
+        """Standard uncertainty of the mean, from the overall spread."""
+        return self.overall_sd / sqrt(self.n)
+
 
 def capability(
     values: NDArray[np.float64],
@@ -184,14 +189,14 @@ def _remarks(n: int, p: float, within: float, overall: float) -> list[str]:
     remarks = []
     if p < NOT_NORMAL_BELOW:
         remarks.append(
-            f"The values do not look normal (Shapiro-Wilk, p = {p:.3g}): the indices promise what "
+            f"The values do not look normal (Shapiro-Wilk, p = {p:.2g}): the indices promise what "
             "this distribution may not keep. Look at the plot: two kinds of part, an outlier, or a skew?"
         )
     if n < LEAST_FOR_COMFORT:
         remarks.append(f"{n} values are few: go by the lower end of the interval, not by the index.")
     if overall > 1.25 * within:
         remarks.append(
-            f"The overall spread is {overall / within:.2f} times the spread within: the level moves. "
+            f"The overall spread is {overall / within:.2g} times the spread within: the level moves. "
             "Put the values on a chart before believing Cp and Cpk."
         )
     return remarks

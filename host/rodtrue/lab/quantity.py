@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from rodtrue.model.both_units import Units
+from rodtrue.model.digits import to_last_digit, two_digits
 from rodtrue.model.units import KPA_PER_PSI, MM_PER_INCH
 
 _PAIRS = (("in", "mm", MM_PER_INCH), ("psi", "kPa", KPA_PER_PSI), ("psi/in", "kPa/mm", KPA_PER_PSI / MM_PER_INCH))
@@ -34,14 +36,52 @@ class Shown:
         """What a report says of the unit where the values themselves do not say it twice."""
         return [] if len(self.scales) > 1 else [("Unit", self.unit or "not said")]
 
-    def each(self, *values: float, digits: int = 4) -> list[str]:
-        """A value, or one to another, in each unit."""
-        return [
-            " to ".join(f"{value * factor:.{digits}g}" for value in values) + (f" {name}" if name else "")
-            for name, factor in self.scales
-        ]
+    def spread(self, *values: float) -> Each:
+        """A spread or an uncertainty, or one to another, to two digits."""
+        return self._each(lambda factor: " to ".join(two_digits(value * factor) for value in values))
 
-    def text(self, *values: float, digits: int = 4) -> str:
-        """A value, or one to another, on one line: the second unit in brackets."""
-        one, *other = self.each(*values, digits=digits)
-        return f"{one} ({other[0]})" if other else one
+    def value(self, *values: float, uncertainty: float) -> Each:
+        """A value, or one to another, to the last digit of its standard uncertainty."""
+        return self._each(
+            lambda factor: " to ".join(to_last_digit(value * factor, uncertainty * factor) for value in values)
+        )
+
+    def given(self, value: float) -> Each:
+        """A limit that somebody gave, which is no measurement: as given, and in the other unit to four digits."""
+        return self._each(lambda factor: f"{value:.6g}" if factor == 1.0 else f"{value * factor:.4g}")
+
+    def squares(self, value: float) -> Each:
+        """A square of values to three digits, its unit squared."""
+        return Each([f"{value * f**2:.3g}" + (f" ({name})²" if name else "") for name, f in self.scales])
+
+    def _each(self, written: Callable[[float], str]) -> Each:
+        return Each([written(factor) + (f" {name}" if name else "") for name, factor in self.scales])
+
+
+class Each(list[str]):
+    """One quantity as text in each unit it is shown in, the first in front."""
+
+    @property
+    def line(self) -> str:
+        """On one line, the second unit in brackets."""
+        return f"{self[0]} ({self[1]})" if len(self) > 1 else self[0]
+
+    @property
+    def stacked(self) -> str:
+        """One above the other."""
+        return "\n".join(self)
+
+
+def f_ratio(ratio: float | None) -> str:
+    """Return a ratio of mean squares to three digits; nothing for none."""
+    return "" if ratio is None else "> 1000" if ratio > 1000 else f"{ratio:.3g}"
+
+
+def probability(p: float | None) -> str:
+    """Return a p-value to three decimals; nothing for none."""
+    return "" if p is None else "< 0.001" if p < 0.0005 else f"{p:.3f}"
+
+
+def kinds_told_apart(categories: int) -> str:
+    """Return how many kinds of part a gauge tells apart, as a number that somebody can make use of."""
+    return f"{categories}" if categories <= 1000 else "more than 1000"

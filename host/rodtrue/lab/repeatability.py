@@ -17,6 +17,7 @@ from scipy.stats import f
 from rodtrue.lab.constants import d2, d2_of_one_range
 from rodtrue.lab.intervals import MeanSquare, combination_interval
 from rodtrue.lab.study import Study
+from rodtrue.model.digits import percent
 from rodtrue.model.errors import InputError
 
 POOL_ABOVE_P = 0.25
@@ -34,6 +35,10 @@ def judgement_of(percent_gauge_rr: float) -> Judgement:
     if percent_gauge_rr < 10:
         return "acceptable"
     return "acceptable for some uses" if percent_gauge_rr <= 30 else "not acceptable"
+
+
+BOUNDS = (10.0, 30.0)
+"""Percentages at which the guideline's word changes."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +100,7 @@ def by_analysis_of_variance(study: Study, *, pool: bool = False, confidence: flo
         df_interaction = df_error = both
         remarks.append(f"The interaction of part and operator is pooled with the error (p = {p:.2f}).")
     elif p < 0.05:
-        remarks.append(f"Operators differ from part to part (interaction, p = {p:.3f}): see how each measures.")
+        remarks.append(f"Operators differ from part to part (interaction, p = {p:.2g}): see how each measures.")
 
     per_operator, per_part = parts * trials, operators * trials
     of_error = MeanSquare(1.0, error, df_error)
@@ -135,8 +140,8 @@ def by_analysis_of_variance(study: Study, *, pool: bool = False, confidence: flo
     for name, variance in found.items():
         if variance < 0:
             remarks.append(
-                f"The variance of {_PHRASES[name]} comes out below nought ({100 * variance / total:.1f} % of the "
-                "total's): taken as nought."
+                f"The variance of {_PHRASES[name]} comes out below nought ({percent(100 * variance / total)} % of "
+                "the total's): taken as nought."
             )
     operator_sd, interaction_sd, part_sd = (sqrt(max(variance, 0.0)) for variance in found.values())
     repeatability = sqrt(error)
@@ -182,7 +187,7 @@ def by_ranges(study: Study) -> Repeatability:
     if operator_variance < 0:
         remarks.append(
             "The variance of the operators comes out below nought "
-            f"({100 * operator_variance / repeatability**2:.1f} % of the repeatability's): taken as nought."
+            f"({percent(100 * operator_variance / repeatability**2)} % of the repeatability's): taken as nought."
         )
     reproducibility = sqrt(max(operator_variance, 0.0))
     part = float(np.ptp(values.mean(axis=(1, 2)))) / d2_of_one_range(parts)

@@ -9,7 +9,7 @@ from rodtrue.lab.quantity import Shown
 from rodtrue.model.both_units import Units
 from rodtrue.model.result import Characteristic
 from rodtrue.report.lab_figures import BatchRow, as_svg, capability_figure
-from rodtrue.report.lab_report import LabReport, Section, stacked
+from rodtrue.report.lab_report import LabReport, Section
 from rodtrue.report.shown import characteristic_texts, moment, own_words
 from rodtrue.run.words import BODY_WORDS
 
@@ -55,7 +55,7 @@ def batch_report(
             ("Ppk", found.ppk, found.ppk_interval),
         ):
             if index is not None and limits is not None:
-                rows.append([label, f"{index:.3f}", f"{limits[0]:.3f} to {limits[1]:.3f}"])
+                rows.append([label, f"{index:.2f}", f"{limits[0]:.2f} to {limits[1]:.2f}"])
         picture = as_svg(capability_figure(row))
         says = f"Histogram and normal plot of {row.name}"
         sections.append(Section(row.name, rows, found.remarks, picture, says))
@@ -85,10 +85,10 @@ def _summary(batch: Sequence[BatchRow]) -> list[list[str]]:
             [
                 row.name,
                 str(found.n),
-                stacked(row.shown, found.mean),
-                stacked(row.shown, found.overall_sd, digits=3),
-                "-" if found.lower is None else stacked(row.shown, found.lower),
-                "-" if found.upper is None else stacked(row.shown, found.upper),
+                row.shown.value(found.mean, uncertainty=found.mean_uncertainty).stacked,
+                row.shown.spread(found.overall_sd).stacked,
+                "-" if found.lower is None else row.shown.given(found.lower).stacked,
+                "-" if found.upper is None else row.shown.given(found.upper).stacked,
                 str(found.outside),
                 f"{found.ppk:.2f}",
                 f"doubtful, p = {found.normality_p:.2g}" if doubt else "no doubt",
