@@ -76,6 +76,13 @@ def edited(change: Callable[[dict[str, Any]], None]) -> bytes:
         (lambda raw: raw["travel"]["points"][3].update(reference=1.0), r"travel.points\[3\] is out of order"),
         (lambda raw: raw["travel"]["curve"]["coefficients"].pop(), "field travel.curve"),
         (lambda raw: raw["travel"].update(scale_half_width=-1.0), "half-width below 0"),
+        (lambda raw: raw["travel"]["curve"]["covariance"].pop(), "travel.curve.covariance is no covariance of 3"),
+        (lambda raw: raw["travel"]["curve"]["covariance"][1].append(1.0), "travel.curve.covariance is no covariance"),
+        (lambda raw: raw["pressure"]["curve"]["covariance"][0].__setitem__(0, -1.0), "pressure.curve.covariance"),
+        (lambda raw: raw["pressure"]["curve"]["covariance"][0].__setitem__(1, 1e9), "pressure.curve.covariance"),
+        (lambda raw: raw["travel"]["curve"].update(residual_sd=-1.0), "residual deviation below 0"),
+        (lambda raw: raw["travel"]["curve"].update(degrees_of_freedom=0), "fewer than 1 degree"),
+        (lambda raw: raw["travel"]["curve"]["coefficients"].__setitem__(1, 1e-9), "stands still or turns round"),
     ],
 )
 def test_what_cannot_be_is_refused_by_file_and_field(change: Callable[[dict[str, Any]], None], says: str) -> None:
@@ -126,9 +133,9 @@ def test_the_threshold_is_read_back_from_the_record() -> None:
 
 
 def test_a_curve_that_does_not_rise_is_not_stored() -> None:
-    level = edited(lambda raw: raw["pressure"]["curve"].update(coefficients=[0.0] * 3))
+    falling = edited(lambda raw: raw["pressure"]["curve"].update(coefficients=[500.0, -1000.0, 0.0]))
     with pytest.raises(InputError, match="calibration of pressure: its curve does not rise"):
-        record_of(parse_calibration(level, "shop.json"))
+        record_of(parse_calibration(falling, "shop.json"))
 
 
 def test_a_virtual_certificate_is_marked_and_has_no_signatures() -> None:

@@ -16,6 +16,7 @@ from fuzz.file_targets import (
     profile_bytes,
     profile_read,
 )
+from fuzz.lab_targets import calibration_bytes, calibration_read, table_bytes, tables_read
 from fuzz.record_targets import record_bytes, record_read
 from fuzz.target import Target
 from fuzz.wire_targets import decoder, firmware, stream
@@ -35,5 +36,7 @@ TARGETS = {
         Target("csv", csv_bytes, csv_read),
         Target("profile", profile_bytes, profile_read),
         Target("records", record_bytes, record_read),
+        Target("tables", table_bytes, tables_read),
+        Target("calibration", calibration_bytes, calibration_read),
     )
 }

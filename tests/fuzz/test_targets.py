@@ -20,6 +20,8 @@ INPUTS = {
     "csv": 60,
     "profile": 150,
     "records": 60,
+    "tables": 150,
+    "calibration": 300,
 }
 
 

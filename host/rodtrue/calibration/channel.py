@@ -89,7 +89,7 @@ def reading_uncertainty(channel: Channel, value: float, probability: float = 0.9
     covariance = np.array(channel.curve.covariance)
     powers = (ratio - channel.curve.r0) ** np.arange(len(covariance))
     scatter = max(channel.curve.residual_sd, float(np.sqrt(np.mean(residuals(channel) ** 2))))
-    of_fit = float(powers @ covariance @ powers) + scatter**2
+    of_fit = max(0.0, float(powers @ covariance @ powers)) + scatter**2
     freedom = channel.curve.degrees_of_freedom
     of_reference = (channel.standard.half_width**2 + (channel.standard.half_width_relative * value) ** 2) / 3
     return _expanded(value, of_fit, freedom, of_reference, probability)

@@ -9,17 +9,24 @@ from pathlib import Path
 from typing import Any
 
 import msgspec
+import numpy as np
 
 from rodtrue.bounded import json_of, read_whole
 from rodtrue.calibration.channel import LEAST_PLACES
 from rodtrue.calibration.document import REGRESSED, CalibrationDocument, Channel, is_day
 from rodtrue.calibration.performance import NotInOrder, refuse_disorder
 from rodtrue.data_folder import data_folder
+from rodtrue.model.codes import CODE_SPAN
 from rodtrue.model.errors import InputError
 from rodtrue.whole_file import write_whole
 
 FAMILY = "rodtrue.calibration/"
 _LONGEST_VERSION = 9
+_ROUNDED = 1e-6
+"""How far a correlation may be off by rounding."""
+_LEAST_SLOPE = 1e-3
+"""Full scales over the converter's whole range; a sensor that uses all of it has 1.25."""
+
 MEASURE_AGAIN = "Give a file written by `rodtrue calibrate run`, unchanged."
 
 
@@ -141,6 +148,10 @@ def _refuse_channel(channel: Channel, name: str, refuse: Callable[[str, str], No
         refuse(f"{name}.curve", f"has degree {curve.degree} and {len(curve.coefficients)} coefficients")
     if curve.regressed != REGRESSED:
         refuse(f"{name}.curve.regressed", f"is {curve.regressed!r}; it must be {REGRESSED!r}")
+    if not _is_covariance(curve.covariance, len(curve.coefficients)):
+        refuse(f"{name}.curve.covariance", f"is no covariance of {len(curve.coefficients)} coefficients")
+    if curve.residual_sd < 0 or curve.degrees_of_freedom < 1:
+        refuse(f"{name}.curve", "holds a residual deviation below 0 or fewer than 1 degree of freedom")
     if len({point.reference for point in channel.points}) < LEAST_PLACES:
         refuse(f"{name}.points", f"are at fewer than {LEAST_PLACES} different reference values")
     numbers = [*curve.coefficients, curve.r0, channel.scale_half_width, channel.nonlinearity_half_width]
@@ -148,6 +159,8 @@ def _refuse_channel(channel: Channel, name: str, refuse: Callable[[str, str], No
         refuse(name, "holds a number that is not finite")
     if channel.scale_half_width < 0 or channel.nonlinearity_half_width < 0 or channel.full_scale <= 0:
         refuse(name, "holds a half-width below 0 or a full scale that is not above 0")
+    if _turns(channel):
+        refuse(f"{name}.curve", "stands still or turns round among its points")
     places = [point.reference for point in channel.points]
     try:
         refuse_disorder(
@@ -155,6 +168,28 @@ def _refuse_channel(channel: Channel, name: str, refuse: Callable[[str, str], No
         )
     except NotInOrder as problem:
         refuse(f"{name}.points[{problem.row}]", f"is out of order: {problem}")
+
+
+def _turns(channel: Channel) -> bool:
+    """Whether the curve's slope is next to nothing, or has another sign, at one end of its points."""
+    _, slope, bend = [*channel.curve.coefficients, 0.0][:3]
+    ratios = [point.code / CODE_SPAN for point in channel.points]
+    at_ends = [slope + 2 * bend * (ratio - channel.curve.r0) for ratio in (min(ratios), max(ratios))]
+    return at_ends[0] * at_ends[1] <= (_LEAST_SLOPE * channel.full_scale) ** 2
+
+
+def _is_covariance(rows: list[list[float]], size: int) -> bool:
+    """Whether rows are a covariance of so many coefficients: square, symmetric, no variance below 0."""
+    if len(rows) != size or any(len(row) != size for row in rows):
+        return False
+    covariance = np.array(rows, np.float64)
+    variances = np.diag(covariance)
+    if (variances < 0).any():
+        return False
+    scale = np.sqrt(np.where(variances > 0, variances, 1.0))
+    correlation = covariance / np.outer(scale, scale)
+    alike = bool(np.allclose(correlation, correlation.T, rtol=0.0, atol=_ROUNDED))
+    return alike and float(np.linalg.eigvalsh(correlation).min()) >= -_ROUNDED
 
 
 def _is_hexadecimal(text: str) -> bool:
