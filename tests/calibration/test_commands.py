@@ -174,7 +174,7 @@ def test_a_calibration_broken_off_by_hand_loses_no_point_and_goes_on(tmp_path: P
         said = process.stderr.read()
         assert process.wait(LONGEST_S) == 2
     path = next(tmp_path.glob("*-calibration/points.csv"))
-    assert "points taken are kept" in said and f"--continue {path}" in said
+    assert "Broken off; kept: " in said and f"--continue {path}" in said
     first = path.read_text().splitlines()
     assert 3 <= len(first) - 1 < 40
     other = rodtrue(*options, "--cycles", 3, "--travel-points", "10,20,50,70,90 mm", "--continue", path)

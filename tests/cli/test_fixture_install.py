@@ -44,7 +44,7 @@ def test_an_installation_tells_its_steps_aside_and_its_outcome_as_json(tmp_path:
         again = rodtrue("fixture", "install", "--port", board.port)
     assert told["identity"]["table_digest"] and told["copied"][-1] == "main.py"
     assert "Every file reads back as written." in ended.err
-    assert "0 files copied and verified, 19 were there already" in again.out
+    assert "0 files copied and verified, 19 there already" in again.out
     assert "It holds no calibration yet" in again.out
     assert max(map(len, (again.out + again.err).splitlines())) <= 80
 
@@ -56,6 +56,8 @@ def test_no_board_ends_with_3_and_a_dry_run_still_shows_what_is_installed() -> N
     assert refused.code == 3 and "no fixture board is connected" in refused.err
     dry = rodtrue("fixture", "install", "--dry-run")
     assert dry.code == 3 and "main.py" in dry.out
+    for ended in (refused, dry):
+        assert "Without a board" in ended.err and "rodtrue check --port virtual" in ended.err
 
 
 def test_several_boards_are_listed_and_none_is_touched(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -5,8 +5,11 @@ from __future__ import annotations
 import json
 
 import pytest
+from msgspec.structs import replace
 
 from cli.commands import Ended, rodtrue, served_fixture
+from rodtrue.cli.fixture_state import self_test
+from rodtrue.link.client import Client
 from rodtrue.virtual.fixture import VirtualFixture
 from virtual.test_commands import channel_codes
 
@@ -71,3 +74,20 @@ def test_a_pump_that_delivers_too_little_is_no_fault_of_the_fixture() -> None:
     with served_fixture("--tcp", "0", "--fault", "low-supply") as (_, port):
         ended = rodtrue("fixture", "self-test", "--port", port)
     assert ended.code == 0, "the fixture is sound; the unit is not"
+
+
+def test_room_beyond_what_the_wire_can_tell_is_that_much_or_more(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    tested = Client.self_test
+
+    def room(bytes_free: int) -> str:
+        monkeypatch.setattr(
+            Client, "self_test", lambda client: replace(tested(client), free_storage_bytes=bytes_free)
+        )
+        with VirtualFixture(channel_codes(travel=2000)) as fixture:
+            self_test(fixture.port)
+        return " ".join(capsys.readouterr().out.split())
+
+    assert "free_storage_bytes 4294967295 or more" in room(4294967295)
+    assert "free_storage_bytes 1234567 or more" not in room(1234567)

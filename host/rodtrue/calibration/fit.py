@@ -12,6 +12,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
+from rodtrue.model.counted import counted
+
 Array = NDArray[np.float64]
 
 
@@ -135,7 +137,8 @@ def _refuse(xs: Array, ys: Array, degree: int, unknowns: int, with_intercept: bo
     if not (np.isfinite(xs).all() and np.isfinite(ys).all() and math.isfinite(x0)):
         raise NoFit("a value is not a finite number")
     if len(xs) <= unknowns:
-        raise NoFit(f"{len(xs)} points; {unknowns + 1} are needed for {unknowns} unknowns and their uncertainty")
+        given = counted(len(xs), "point")
+        raise NoFit(f"{given}; {unknowns + 1} are needed for {unknowns} unknowns and their uncertainty")
     places = np.unique(xs if with_intercept else xs[xs != x0])
     if len(places) < unknowns:
         what = "x is constant" if len(places) == 1 and with_intercept else f"x takes {len(places)} different values"

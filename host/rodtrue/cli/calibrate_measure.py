@@ -11,6 +11,7 @@ from rodtrue.calibration.plan import Target, follows, left_to_take, plan
 from rodtrue.calibration.points_file import Points, append_point, read_points
 from rodtrue.calibration.standards import Standards, not_traceable
 from rodtrue.cli.calibrate_bench import VirtualHands, ask, open_bench, say
+from rodtrue.model.counted import counted
 from rodtrue.model.errors import FixtureError, InputError, RodtrueError
 from rodtrue.model.units import kpa_to_psi, mm_to_inch
 from rodtrue.run.calibrating import CAUTIONS, NotSettled, fixture_of, next_number, refuse_other_fixture, take_point
@@ -57,7 +58,7 @@ def measure(
         try:
             for quantity in places:
                 standard = standards.travel if quantity == "travel" else standards.pressure
-                many = f"{len(places[quantity])} points up and down, {cycles} cycles"
+                many = f"{counted(len(places[quantity]), 'point')} up and down, {counted(cycles, 'cycle')}"
                 say(f"\n{quantity.upper()} against {standard.name}: {many}")
                 _say_where_to_begin(left[quantity], places[quantity], UNITS[quantity])
                 for target in left[quantity]:
@@ -87,7 +88,7 @@ def _begun(path: Path) -> Points:
 def _greet(session: Session, hands: VirtualHands | None, left: dict[str, list[Target]]) -> None:
     identity = session.identity
     say(f"{session.port}: {fixture_of(identity).kind} {identity.unique_id.hex()}")
-    say(f"{sum(map(len, left.values()))} points to take; broken off, the run can go on later.")
+    say(f"{counted(sum(map(len, left.values())), 'point')} to take; broken off, the run can go on later.")
     if hands is not None:
         say("VIRTUAL FIXTURE, NOT A MEASUREMENT: a virtual bench places every point.")
     for caution in CAUTIONS:
@@ -111,7 +112,7 @@ def _say_where_to_begin(left: list[Target], places: list[float], unit: str) -> N
 def _say_kept(taken: Points, path: Path) -> None:
     count = len(taken.travel) + len(taken.pressure)
     if count and path.exists():
-        say(f"\nBroken off; the {count} points taken are kept. Go on with the same command and options, and:")
+        say(f"\nBroken off; kept: {counted(count, 'point')} taken. Go on with the same command and options, and:")
         typer.echo(f"  --continue {path}", err=True)
 
 

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-WIDTH = 80
+from rodtrue.cli.wrapped import WIDTH, hanging
+from rodtrue.model.counted import counted
+
 INDENT = " " * 20
 PAIRS_A_LINE = 5
 
@@ -46,9 +48,9 @@ def dump(
             raise InputError(f"CSV {csv}: is there already", "Name another file, or overwrite it with --force.")
         samples, calibration = capture.samples(), capture.calibration_state()
         write_csv(samples, csv, calibration, capture.fixture().kind)
-        typer.echo(f"{len(samples)} samples written to {csv}", err=as_json)
+        typer.echo(f"{counted(len(samples), 'sample')} written to {csv}", err=as_json)
         if calibration in ("in order", "overdue"):
-            typer.echo(textwrap.fill(NOT_IN_CSV, WIDTH), err=True)
+            typer.echo("\n".join(hanging(NOT_IN_CSV)), err=True)
         return
     if as_json:
         _print_json(capture)
@@ -138,7 +140,7 @@ def _print_lines(capture: Capture) -> None:
             for at in range(0, len(travel), PAIRS_A_LINE):
                 pairs = zip(travel[at : at + PAIRS_A_LINE], pressure[at : at + PAIRS_A_LINE], strict=True)
                 typer.echo(INDENT + " ".join(f"{t}/{p}" for t, p in pairs))
-    typer.echo(textwrap.fill(_summary(capture), WIDTH))
+    typer.echo("\n".join(hanging(_summary(capture))))
 
 
 def _wrapped(told: str) -> str:
@@ -155,8 +157,12 @@ def _summary(capture: Capture) -> str:
     missing = sum(gap.missing for gap in stream.gaps)
     gaps = "; ".join(f"{gap.missing} before sample {gap.index} at {gap.time_s:.3f} s" for gap in stream.gaps)
     return (
-        f"{len(capture.items)} items, {len(capture.damages)} damaged stretches, {len(stream.index)} samples, "
-        f"{missing} known to be missing"
+        f"{counted(len(capture.items), 'item')}, "
+        f"{counted(len(capture.damages), 'damaged stretch', 'damaged stretches')}, "
+        f"{counted(len(stream.index), 'sample')}, {missing} known to be missing"
         + (f": {gaps}" if gaps else "")
-        + (f"; {stream.left_out_blocks} blocks left out: the fixture had begun anew" * bool(stream.left_out_blocks))
+        + (
+            f"; {counted(stream.left_out_blocks, 'block')} left out: the fixture had begun anew"
+            * bool(stream.left_out_blocks)
+        )
     )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from rodtrue.cli.options import JsonOption, PortOption
+from rodtrue.model.counted import counted
 
 if TYPE_CHECKING:
     from rodtrue.install.build import Build
@@ -34,8 +35,8 @@ def install(
     if as_json:
         _print_json(_told(done))
         return
-    there = f"{len(done.unchanged)} were there already"
-    typer.echo(f"Installed on {done.port}: {len(done.copied)} files copied and verified, {there}.")
+    there = f"{len(done.unchanged)} there already"
+    typer.echo(f"Installed on {done.port}: {counted(len(done.copied), 'file')} copied and verified, {there}.")
     if done.removed:
         typer.echo(f"Removed, older forms of the same: {', '.join(done.removed)}.")
     generation = done.identity.calibration_generation
@@ -95,7 +96,7 @@ def _show_plan(port: str, as_json: bool) -> None:
 def _show_files(built: Build) -> None:
     total = sum(len(file.content) for file in built.files)
     how = f"compiled for {_RP2040}" if built.compiled_for else f"as source: {built.why_source}"
-    typer.echo(f"{len(built.files)} files, {total} bytes, {how}:")
+    typer.echo(f"{counted(len(built.files), 'file')}, {counted(total, 'byte')}, {how}:")
     for file in built.files:
         typer.echo(f"  {file.name:18} {len(file.content):6}  sha256 {file.sha256[:16]}")
 

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-import textwrap
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import typer
 
 from rodtrue.cli.options import JsonOption, PortOption
+from rodtrue.cli.wrapped import hanging
+from rodtrue.model.counted import counted
 
 if TYPE_CHECKING:
     import rodtrue_protocol as wire
     from rodtrue.link.client import Client
     from rodtrue.run.sensor_words import Diagnosis
 
-_WIDTH = 80
 _LABEL = 18
 _READS_WITHIN_S = 1.0
 _LOOK_S = 0.1
+_MOST_ROOM_BYTES = 0xFFFFFFFF
 _SIGNS = {"ok": "ok", "note": "NOTE", "fault": "FAULT", "not tested": "-"}
 
 _STARTED = {
@@ -85,7 +86,7 @@ def self_test(port: PortOption = "auto", as_json: JsonOption = False) -> None:
     else:
         typer.echo(f"Self-test of the fixture at {session.port}{_virtual_mark(kind)}")
         _show(found)
-        figures = (f"{name} {value}" for name, value in told.items() if name != "tests")
+        figures = (_figure(name, value) for name, value in told.items() if name != "tests")
         typer.echo(_filled(", ".join(figures), "as read"))
         typer.echo(_filled("Did lamp and sounder go on for a moment? If not: their wires and transistors.", ""))
     failed = [name for name, outcome in told["tests"].items() if outcome == "failed"]
@@ -95,6 +96,11 @@ def self_test(port: PortOption = "auto", as_json: JsonOption = False) -> None:
             f"port {session.port}: the self-test failed: {', '.join(name.replace('_', ' ') for name in failed)}",
             f"First look at: {faults[0].look_at}" if faults else "Test again.",
         )
+
+
+def _figure(name: str, value: int) -> str:
+    """Return one figure of a self-test; the largest room the wire can tell stands for that much or more."""
+    return f"{name} {value}" + (" or more" if (name, value) == ("free_storage_bytes", _MOST_ROOM_BYTES) else "")
 
 
 def _status_with_readings(client: Client) -> wire.Status:
@@ -152,9 +158,13 @@ def _show_sampling(status: dict[str, Any], timing: dict[str, Any]) -> None:
             "jitter",
         )
     )
-    lost = f"{status['lost_samples']} samples, {status['dropped_blocks']} blocks, {status['dropped_replies']} replies"
-    refused = f"{status['overruns']} intervals overrun, {status['refused_frames']} frames refused"
-    typer.echo(_filled(f"{lost}; {refused}", "lost"))
+    lost = (
+        counted(status["lost_samples"], "sample"),
+        counted(status["dropped_blocks"], "block"),
+        counted(status["dropped_replies"], "reply", "replies"),
+    )
+    overrun, refused = counted(status["overruns"], "interval"), counted(status["refused_frames"], "frame")
+    typer.echo(_filled(f"{', '.join(lost)}; {overrun} overrun, {refused} refused", "lost"))
     typer.echo(_filled(f"button {status['button']}, foot switch {status['foot_switch']}", "contacts"))
     for flag, said in _FLAG_WORDS.items():
         if flag in status["flags"]:
@@ -179,7 +189,7 @@ def _show(found: list[Diagnosis]) -> None:
 
 def _filled(text: str, label: str) -> str:
     first = f"  {label:{_LABEL - 2}}" if label else " " * _LABEL
-    return textwrap.fill(text, _WIDTH, initial_indent=first, subsequent_indent=" " * _LABEL, break_on_hyphens=False)
+    return "\n".join(hanging(text, first, " " * _LABEL))
 
 
 def _span(seconds: int) -> str:

@@ -13,6 +13,7 @@ from rodtrue.cli.show import result_lines
 from rodtrue.cli.textplot import draw_result
 from rodtrue.cli.wrapped import hanging
 from rodtrue.model.both_units import Units, in_order
+from rodtrue.model.counted import counted
 from rodtrue.model.errors import InputError
 from rodtrue.model.result import Result
 from rodtrue.plain_text import without_controls
@@ -168,7 +169,7 @@ class TerminalRun:
         if prompt.may_finish and Answers((FINISH,)).meant(typed):
             self._run.answer(FINISH)
         else:
-            least = f"{prompt.finish_from} sweeps are the least to judge."
+            least = f"The least to judge: {counted(prompt.finish_from, 'sweep')}."
             self._refuse(typed, _finish_hint(prompt) if prompt.may_finish else least, "  ")
 
     def _refuse(self, typed: str, hint: str, indent: str) -> None:

@@ -53,7 +53,9 @@ def choose(name: str) -> Place:
     if name == AUTO and not found:
         raise FixtureError(
             "port auto: no fixture board is connected (looked at USB identities only)",
-            "Connect the board, or name its port with --port. A new board shows up once MicroPython is on it.",
+            "Connect the board, or name its port with --port. A new board shows up once MicroPython is on it. "
+            "Without a board there is nothing to install on; the virtual fixture runs this same firmware: "
+            "rodtrue check --port virtual.",
         )
     port = choose_port(found) if name == AUTO else name
     return Place(port, _serial_number(found, port))

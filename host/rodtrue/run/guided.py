@@ -6,6 +6,7 @@ the time. The order of things is `rodtrue.run.script`.
 
 from __future__ import annotations
 
+from rodtrue.model.counted import counted
 from rodtrue.model.errors import FixtureError, InputError
 from rodtrue.run.cautions import leave_safe
 from rodtrue.run.prompts import DONE, FINISH, YES, Acknowledge, Ask, Checklist, Finished, Prompt, Sweeping, Wait
@@ -56,7 +57,7 @@ class GuidedRun(RunUnderWay):
             if not prompt.may_finish:
                 more = prompt.finish_from - prompt.done
                 raise InputError(
-                    f"{prompt.done} sweeps are too few to judge, {prompt.finish_from} are the least",
+                    f"{counted(prompt.done, 'sweep')} done: too few to judge, {prompt.finish_from} are the least",
                     f"Do {more} more, or end the run.",
                 )
             allowed = (FINISH,)

@@ -16,6 +16,7 @@ from rodtrue.capture.scaling import Scaling, scaling_of
 from rodtrue.capture.timeline import BegunAnew, Timeline
 from rodtrue.capture.writer import CaptureWriter
 from rodtrue.link.client import Client
+from rodtrue.model.counted import counted
 from rodtrue.model.errors import FixtureError
 from rodtrue.run.live import Notice
 
@@ -220,7 +221,7 @@ _RAIL_CODES = ("travel_sensor_rail", "pressure_sensor_rail")
 
 
 def _lost(missing: int) -> Notice:
-    return Notice("samples_lost", "warning", f"{missing} samples were lost on the way; gaps stay gaps.")
+    return Notice("samples_lost", "warning", f"{counted(missing, 'sample')} lost on the way; gaps stay gaps.")
 
 
 def _rails(codes: NDArray[np.uint16]) -> list[Notice]:
