@@ -29,7 +29,7 @@ FULL = _pressure("full_pressure", 420.0, 5.0, (300.0, None), "within")
 
 def test_undecided_names_the_limit_that_the_interval_straddles() -> None:
     said = body_sentence(_body("undecided", WIDE, FULL))
-    assert said.startswith("Valve body: undecided. The baseline of 3.6 ± 4.2 psi (25.0 ± 29.0 kPa) may lie within")
+    assert said.startswith("Valve body: undecided. The baseline of 3.6 ± 4.2 psi (25 ± 29 kPa) may lie within")
     assert "0.7 to 8.7 psi (5.0 to 60.0 kPa), or below it: it is not known closely enough." in said
     assert "full pressure" not in said and "calibrated" not in said
 
@@ -76,7 +76,7 @@ def test_not_judged_says_whether_limits_or_values_are_missing() -> None:
 
 def test_in_a_metric_report_the_reason_is_metric_first() -> None:
     first = pages_of(_body("undecided", WIDE), "metric")[0]
-    assert "The baseline of 25.0 ± 29.0 kPa (3.6 ± 4.2 psi) may lie within what is allowed" in first
+    assert "The baseline of 25 ± 29 kPa (3.6 ± 4.2 psi) may lie within what is allowed" in first
     assert "5.0 to 60.0 kPa (0.7 to 8.7 psi), or below it" in first
 
 

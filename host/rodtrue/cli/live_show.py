@@ -97,7 +97,7 @@ def _travel(run: GuidedRun) -> str:
 
 def _pressure(run: GuidedRun) -> str:
     pressure_kpa = run.live.pressure_kpa
-    return "  - psi" if pressure_kpa is None else f"{kpa_to_psi(pressure_kpa):5.1f} psi ({pressure_kpa:5.1f} kPa)"
+    return "  - psi" if pressure_kpa is None else f"{kpa_to_psi(pressure_kpa):z5.1f} psi ({pressure_kpa:z5.1f} kPa)"
 
 
 def _bar(value: float | None, full: float) -> Text:

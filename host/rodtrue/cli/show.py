@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import textwrap
-
 import typer
 
+from rodtrue.cli.wrapped import hanging
 from rodtrue.findings_table import load_findings_table
 from rodtrue.model.both_units import Units, both, in_order
 from rodtrue.model.result import BudgetRow, Characteristic, Finding, Result
@@ -18,7 +17,6 @@ from rodtrue.run.words import (
     settle_sentence,
 )
 
-WIDTH = 80
 _SIGNS = {"stop": "[STOP]", "warning": "[!]", "note": "[i]"}
 
 
@@ -52,11 +50,11 @@ def result_lines(result: Result, first: Units = "inch", *, with_budget: bool = F
     for finding in result.findings:
         if finding.severity != "stop" and finding not in doubts:
             lines += _finding(finding, first)
-    for characteristic in result.characteristics:
-        if characteristic.value is not None:
-            lines.append("  " + _characteristic_line(characteristic, first))
     if result.characteristics and result.reference != "lever_stop":  # there it stands first
         lines += _paragraph(body_sentence(result, first).replace("±", "+-"))
+    for characteristic in result.characteristics:
+        if characteristic.value is not None:
+            lines.append("    " + _characteristic_line(characteristic, first))
     if with_budget and result.budget:
         lines += budget_lines(result.budget, first)
     return lines
@@ -92,24 +90,25 @@ def _casts_doubt(finding: Finding) -> bool:
 
 def budget_lines(rows: list[BudgetRow], first: Units = "inch") -> list[str]:
     """Return the uncertainty budget, one row a line; standard uncertainties at the driving end."""
+    from rodtrue.report.shown import freedom_text, half_width_texts, ordered
+
     units = ("u / in", "u / mm") if first == "inch" else ("u / mm", "u / in")
-    lines = [f"  {'what':27} {'half-width':18} {units[0]:>8} {units[1]:>8} {'freedom':>8}"]
+    lines = [f"  {'what':27} {'half-width':24} {units[0]:>8} {units[1]:>8} {'freedom':>7}"]
     for row in rows:
-        freedom = "-" if row.degrees_of_freedom is None else f"{row.degrees_of_freedom:.0f}"
-        u_mm = f"{row.standard_uncertainty_mm:8.4f}"
-        u_in = f"{mm_to_inch(row.standard_uncertainty_mm):8.5f}"
-        u = f"{u_in} {u_mm}" if first == "inch" else f"{u_mm} {u_in}"
-        lines.append(f"  {row.name:27} {f'{row.half_width:.4g} {row.unit}':18} {u} {freedom:>8}")
+        half, *other = half_width_texts(row, first)
+        half += f" ({other[0]})" if other else ""
+        u_mm = row.standard_uncertainty_mm
+        u, in_other = ordered(f"{mm_to_inch(u_mm):.5f}", f"{u_mm:.4f}", first)
+        lines.append(f"  {row.name:27} {half:24} {u:>8} {in_other:>8} {freedom_text(row.degrees_of_freedom, '-'):>7}")
     return lines
 
 
 def _finding(finding: Finding, first: Units) -> list[str]:
-    return _paragraph(f"{_SIGNS[finding.severity]} {in_order(finding.text, first)}")
+    return hanging(in_order(finding.text, first), f"  {_SIGNS[finding.severity]} ")
 
 
 def _paragraph(text: str) -> list[str]:
-    """Return a text within the width; a file's name in it is broken nowhere, not even at its hyphens."""
-    return textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="  ", break_on_hyphens=False)
+    return hanging(text, "  ")
 
 
 def _characteristic_line(characteristic: Characteristic, first: Units) -> str:

@@ -17,22 +17,22 @@ Units = Literal["inch", "metric"]
 def length(value_mm: float, signed: bool = False, first: Units = "inch") -> str:
     """Return a length in inches and millimetres."""
     sign = "+" if signed else ""
-    return both(f"{mm_to_inch(value_mm):{sign}.3f} in", f"{value_mm:{sign}.2f} mm", first)
+    return both(f"{mm_to_inch(value_mm):{sign}z.3f} in", f"{value_mm:{sign}z.2f} mm", first)
 
 
 def pressure(value_kpa: float, first: Units = "inch") -> str:
     """Return a pressure in psi and kPa."""
-    return both(f"{kpa_to_psi(value_kpa):.1f} psi", f"{value_kpa:.0f} kPa", first)
+    return both(f"{kpa_to_psi(value_kpa):z.1f} psi", f"{value_kpa:z.0f} kPa", first)
 
 
 def slope(value_kpa_per_mm: float, first: Units = "inch") -> str:
     """Return a pressure per travel in psi per inch and kPa per mm."""
-    return both(f"{kpa_to_psi(value_kpa_per_mm) * MM_PER_INCH:.0f} psi/in", f"{value_kpa_per_mm:.1f} kPa/mm", first)
+    return both(f"{kpa_to_psi(value_kpa_per_mm) * MM_PER_INCH:z.0f} psi/in", f"{value_kpa_per_mm:z.1f} kPa/mm", first)
 
 
 def speed(value_mm_per_s: float, first: Units = "inch") -> str:
     """Return a speed in inches and millimetres a second."""
-    return both(f"{mm_to_inch(value_mm_per_s):.1f} in/s", f"{value_mm_per_s:.0f} mm/s", first)
+    return both(f"{mm_to_inch(value_mm_per_s):z.1f} in/s", f"{value_mm_per_s:z.0f} mm/s", first)
 
 
 def both(inches: str, metric: str, first: Units) -> str:

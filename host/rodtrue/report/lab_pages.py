@@ -18,12 +18,16 @@ from rodtrue.report.not_stated import not_stated
 from rodtrue.report.plot import plot_svg
 from rodtrue.report.shown import (
     NONE,
+    chance_text,
     characteristic_texts,
     evidence_text,
+    freedom_text,
+    half_width_texts,
     length_pm,
     moment,
     ordered,
     own_words,
+    sensitivity_texts,
     signed,
 )
 from rodtrue.report.traceability import calibration_words
@@ -142,7 +146,7 @@ def _numbers(result: Result, units: Units) -> dict[str, str]:
         **_error_numbers(result, units),
         "Chances": NONE
         if chances is None
-        else f"long {chances.long:.1%}, short {chances.short:.1%}, correct {chances.correct:.1%}",
+        else ", ".join(f"{word} {chance_text(getattr(chances, word))}" for word in ("long", "short", "correct")),
         "Lever start": signed(result.lever_start_mm, units),
         "Onset opening": signed(result.opening_onset_mm, units),
         "Onset closing": signed(result.closing_onset_mm, units),
@@ -167,7 +171,7 @@ def _error_numbers(result: Result, units: Units) -> dict[str, str]:
         "Rod error": f"{first} ({other})",
         "Interval": NONE if error.interval_mm is None else span(*error.interval_mm, units),
         "Coverage": NONE if factor is None or probability is None else f"{100 * probability:g} %, k = {factor:.2f}",
-        "Degrees of freedom": NONE if freedom is None else f"{freedom:.0f}",
+        "Degrees of freedom": freedom_text(freedom, NONE),
         "By statistics alone": NONE if statistical is None else span(*statistical.interval_mm, units),
     }
 
@@ -242,13 +246,13 @@ def _budget_row(row: BudgetRow, rows: list[BudgetRow], units: Units) -> list[str
     total = sum(r.standard_uncertainty_mm**2 for r in rows)
     return [
         row.name + (f" ({row.note})" if row.note else ""),
-        f"{row.half_width:.3g} {row.unit}",
+        "\n".join(half_width_texts(row, units)),
         row.distribution,
         f"{row.divisor:.3f}",
-        f"{row.sensitivity:.3g}",
+        "\n".join(sensitivity_texts(row, units)),
         *_small(u_mm, units),
-        "∞" if row.degrees_of_freedom is None else f"{row.degrees_of_freedom:.0f}",
-        f"{u_mm**2 / total:.0%}" if total else NONE,
+        freedom_text(row.degrees_of_freedom, "∞"),
+        _share(u_mm**2 / total) if total else NONE,
     ]
 
 
@@ -256,12 +260,16 @@ def _budget_sum(result: Result, units: Units) -> list[str] | None:
     error = result.rod_error
     if error is None or error.standard_uncertainty_mm is None:
         return None
-    freedom = NONE if error.degrees_of_freedom is None else f"{error.degrees_of_freedom:.0f}"
+    freedom = freedom_text(error.degrees_of_freedom, NONE)
     return ["combined", "", "", "", "", *_small(error.standard_uncertainty_mm, units), freedom, ""]
 
 
 def _small(value_mm: float, units: Units) -> tuple[str, str]:
-    return ordered(f"{mm_to_inch(value_mm):.4f}", f"{value_mm:.4f}", units)
+    return ordered(f"{mm_to_inch(value_mm):.5f}", f"{value_mm:.4f}", units)
+
+
+def _share(part: float) -> str:
+    return "< 1 %" if part < 0.005 else f"{100 * part:.0f} %"
 
 
 def _acknowledged(runs: list[Run], *, closing: bool) -> list[list[str]]:

@@ -9,7 +9,7 @@ from functools import cache
 from typing import Any
 
 from rodtrue.model.both_units import Units, length, pressure, slope, speed
-from rodtrue.model.result import Characteristic
+from rodtrue.model.result import BudgetRow, Characteristic
 from rodtrue.model.units import MM_PER_INCH, kpa_to_psi, mm_to_inch
 
 NONE = "–"
@@ -128,11 +128,60 @@ _CONVERSIONS = {
 
 
 def _decimals(least: int, reach: float | None, factor: float) -> int:
-    """Return decimals that show the uncertainty's first digit, not fewer than `least` (JCGM 100:2008, 7.2.6)."""
+    """Return decimals that show the uncertainty's first digit, and no more than two digits of it.
+
+    Not fewer than `least`, unless that were more than two (JCGM 100:2008, 7.2.6).
+    """
     size = abs(reach or 0.0) * factor
     if not size:
         return least
-    return max(least, min(6, math.ceil(-math.log10(size))))
+    return min(_second_digit(size), max(least, min(6, math.ceil(-math.log10(size)))))
+
+
+def _second_digit(size: float) -> int:
+    """Return the decimals that end with a number's second digit, six at most."""
+    return max(0, min(6, 1 - math.floor(math.log10(size))))
+
+
+def two_digits(uncertainty: float) -> str:
+    """Return an uncertainty to two significant digits (JCGM 100:2008, 7.2.6)."""
+    size = abs(uncertainty)
+    if not size:
+        return "0"
+    return f"{size:.1e}" if size < 1e-5 else f"{size:.{_second_digit(size)}f}"
+
+
+def half_width_texts(row: BudgetRow, units: Units) -> tuple[str, ...]:
+    """Return a budget row's half-width in the first and in the other system; one text where it has no unit."""
+    if row.unit == "mm/mm":
+        return (f"{two_digits(100 * row.half_width)} %",)
+    if row.unit not in _CONVERSIONS:
+        return (f"{two_digits(row.half_width)} {row.unit}",)
+    factor, us, _, _ = _CONVERSIONS[row.unit]
+    return ordered(f"{two_digits(row.half_width * factor)} {us}", f"{two_digits(row.half_width)} {row.unit}", units)
+
+
+def sensitivity_texts(row: BudgetRow, units: Units) -> tuple[str, ...]:
+    """Return what a budget row's half-width is multiplied by, in the first and in the other system."""
+    if row.unit == "mm/mm":
+        return ordered(f"{mm_to_inch(row.sensitivity):.3g} in", f"{row.sensitivity:.3g} mm", units)
+    if row.unit == "kPa":
+        return ordered(f"{mm_to_inch(row.sensitivity) / _PSI:.3g} in/psi", f"{row.sensitivity:.3g} mm/kPa", units)
+    return (f"{row.sensitivity:.3g}",)
+
+
+def freedom_text(degrees_of_freedom: float | None, none: str) -> str:
+    """Return degrees of freedom; beyond 1000 their number says nothing more. none: what stands for no number."""
+    if degrees_of_freedom is None:
+        return none
+    return "> 1000" if degrees_of_freedom > 1000 else f"{degrees_of_freedom:.0f}"
+
+
+def chance_text(chance: float) -> str:
+    """Return a probability as a percentage; never as certain, nor as nothing."""
+    if chance < 0.001:
+        return "under 0.1 %"
+    return "over 99.9 %" if chance > 0.999 else f"{100 * chance:.1f} %"
 
 
 def evidence_text(evidence: dict[str, Any], units: Units) -> str:

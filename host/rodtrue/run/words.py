@@ -11,6 +11,7 @@ from rodtrue.model.both_units import both, in_order
 from rodtrue.model.both_units import length as length
 from rodtrue.model.both_units import pressure as pressure
 from rodtrue.model.both_units import speed as speed
+from rodtrue.model.counted import counted
 from rodtrue.model.result import Correction, Result, RodError
 from rodtrue.model.units import mm_to_inch
 
@@ -85,8 +86,8 @@ def limits_sentence(error: RodError, first: Units = "inch") -> str:
 
 def span(low_mm: float, high_mm: float, first: Units = "inch") -> str:
     """Return two signed lengths, `-0.1 and +0.2 in (-2.5 and +5.1 mm)`."""
-    inches = f"{mm_to_inch(low_mm):+.3f} and {mm_to_inch(high_mm):+.3f} in"
-    return both(inches, f"{low_mm:+.2f} and {high_mm:+.2f} mm", first)
+    inches = f"{mm_to_inch(low_mm):+z.3f} and {mm_to_inch(high_mm):+z.3f} in"
+    return both(inches, f"{low_mm:+z.2f} and {high_mm:+z.2f} mm", first)
 
 
 def correction_sentence(correction: Correction | None, first: Units = "inch") -> str:
@@ -130,7 +131,7 @@ def settle_sentence(result: Result) -> str | None:
     if not settle.possible:
         return "More sweeps cannot mend that."
     if settle.sweeps:
-        return f"About {settle.sweeps} more sweeps would decide it."
+        return f"About {counted(settle.sweeps, 'more sweep')} would decide it."
     return f"What limits is {settle.limiting_row}."
 
 
