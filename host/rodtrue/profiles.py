@@ -87,11 +87,8 @@ def new_profile_text(name: str, like: str = DEFAULT_PROFILE) -> str:
         elif line.startswith("note ="):
             line = 'note = "Say where these numbers come from."'
         elif line.startswith("# An invented example"):
-            line = (
-                "# Started from an invented example: replace every number from the service information of the unit,"
-            )
-            lines.append(line)
-            line = "# then set invented to false."
+            lines.append("# Started from an invented example: replace every number from the unit's service")
+            line = "# information, then set invented to false."
         lines.append(line)
     return "\n".join(lines) + "\n"
 

@@ -14,10 +14,13 @@ from rodtrue.calibration.document import Environment, ReferenceStandard, is_day
 from rodtrue.model.errors import InputError
 
 TEMPLATE = """\
-# The references a fixture is calibrated with, and where. Fill in every line: the figures are on the references'
-# certificates. Nothing here is a value yet, so that none of ours comes onto a certificate of yours; take off the
-# number sign in front of a line as you fill it in. (...) shows what one looks like, invented.
-# half_width: what it may be off, in mm or kPa; half_width_relative: what it may be off in proportion to the value.
+# The references a fixture is calibrated with, and where. Fill in every line:
+# the figures are on the references' certificates. Nothing here is a value yet,
+# so that none of ours comes onto a certificate of yours; take off the number
+# sign in front of a line as you fill it in. (...) shows what one looks like,
+# invented.
+# half_width: what it may be off, in mm or kPa.
+# half_width_relative: what it may be off in proportion to the value.
 
 [travel]
 name = ""                   # ("gauge blocks, steel")

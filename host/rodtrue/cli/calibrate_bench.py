@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import sys
-import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import typer
 
+from rodtrue.cli.wrapped import hanging
+
 if TYPE_CHECKING:
     from rodtrue.run.session import Session
     from rodtrue.virtual.calibration_bench import CalibrationBench
-
-WIDTH = 80
 
 
 class VirtualHands:
@@ -55,10 +54,7 @@ def say(text: str) -> None:
     """Print to standard error, in lines of a terminal's width."""
     for paragraph in text.split("\n"):
         indent = paragraph[: len(paragraph) - len(paragraph.lstrip())]
-        lines = textwrap.wrap(
-            paragraph, WIDTH, subsequent_indent=indent + "  ", break_long_words=False, break_on_hyphens=False
-        )
-        for line in lines or [""]:
+        for line in hanging(paragraph, rest=indent + "  ") or [""]:
             typer.echo(line, err=True)
 
 

@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from rodtrue.cli.wrapped import hanging
+
 profile = typer.Typer(no_args_is_help=True, help="Profiles: what is known and demanded of one kind of unit.")
 
 
@@ -61,7 +63,8 @@ def new(
     except OSError as error:
         why = "exists already" if isinstance(error, FileExistsError) else f"cannot be written ({error.strerror})"
         raise InputError(f"{path}: {why}", "Give another place with --out.") from error
-    typer.echo(f"Wrote {path}. Take its numbers from the unit's service information, then run:")
+    typer.echo(f"Wrote {path}")
+    typer.echo("Take its numbers from the unit's service information, then run:")
     typer.echo(f"  rodtrue profile check {path}")
 
 
@@ -71,5 +74,6 @@ def check(file: Annotated[str, typer.Argument(help="A TOML file or a shipped nam
     from rodtrue.profiles import load_profile
 
     loaded = load_profile(file)
-    note = "  It is marked as invented: not for a real unit." if loaded.invented else ""
-    typer.echo(f"{file}: in order ({loaded.layout}, {loaded.title}).{note}")
+    note = " It is marked as invented: not for a real unit." if loaded.invented else ""
+    for line in hanging(f"{file}: in order ({loaded.layout}, {loaded.title}).{note}", rest="  "):
+        typer.echo(line)

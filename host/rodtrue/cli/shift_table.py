@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Literal
 
+from rodtrue.cli.wrapped import hanging
 from rodtrue.model.shifts import Speed
 from rodtrue.model.units import mm_to_inch
 from rodtrue.run.words import VIRTUAL_MARK
@@ -16,7 +16,6 @@ from rodtrue.shifts.predict import EndSpeeds, Opening, Prediction, RodErrorGiven
 if TYPE_CHECKING:
     from rodtrue.cli.shifts import Predicted
 
-WIDTH = 80
 Unit = Literal["mph", "kmh"]
 Column = tuple[str, int, Callable[[Opening], str]]
 """Heading, width, and the cell of an opening."""
@@ -162,4 +161,4 @@ def _missing(prediction: Prediction) -> Iterator[str]:
 
 
 def _paragraph(text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="  ")
+    return hanging(text, "  ")
