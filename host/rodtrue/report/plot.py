@@ -23,7 +23,7 @@ def plot_svg(result: Result, units: Units) -> str | None:
 
     with plain_style():
         figure = Figure(figsize=(7.0, 2.9))
-        _draw(figure.add_subplot(), result, units)
+        draw_run(figure.add_subplot(), result, units)
         file = io.StringIO()
         figure.savefig(file, format="svg", metadata={"Date": None, "Creator": None})
     return file.getvalue()
@@ -54,7 +54,8 @@ def _settings() -> Any:
     }
 
 
-def _draw(axes: Any, result: Result, units: Units) -> None:
+def draw_run(axes: Any, result: Result, units: Units) -> None:
+    """Draw one run into `matplotlib.axes.Axes`: measured means, fitted lines, where the lever may start and does."""
     per_x, per_y = (MM_PER_INCH, KPA_PER_PSI) if units == "inch" else (1.0, 1.0)
     _limits_and_start(axes, result, per_x)
     plot = result.plot
