@@ -377,6 +377,15 @@ def test_the_ramp_is_hinted_at_in_the_sweeps_alone(tmp_path: Path) -> None:
     assert hinted == {"sweeps"}
 
 
+def test_the_sweeps_are_not_collected_beside_the_capture_however_many_there_are(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=lambda run: run.stage == "rest" and len(run.collected()[0]) > 0)
+    job.play(until=lambda run: len(run.live.sweeps) == 2)
+    assert job.run.stage == "sweeps"
+    assert len(job.run.collected()[0]) == 0
+    job.run.close()
+
+
 def test_nothing_can_be_answered_while_the_run_records(tmp_path: Path) -> None:
     job = bench(tmp_path)
     job.play(until=_at("zero_ready"))

@@ -106,9 +106,10 @@ class RunUnderWay:
     # ---- stages, captures, and what is written into them ----
 
     def enter(self, stage: str) -> None:
-        """Begin a stage; the one before is done."""
+        """Begin a stage; the one before is done, and nothing is collected until this one begins to."""
         if stage != self.stage:
             self.done.add(self.stage)
+        self._collected = None
         self.done.discard(stage)
         self.stage = stage
         self.note("stage", stage=stage)
@@ -191,12 +192,15 @@ class RunUnderWay:
     # ---- the samples of a step, and looks at them all ----
 
     def begin_collecting(self) -> int:
-        """Keep samples from here on for `collected`; return the index of the first one."""
+        """Keep samples for `collected` from here to the next stage; return the index of the first one."""
         self._collected = []
         return self._recorder.next_index
 
     def collected(self) -> tuple[_Array, _Array]:
-        """Return travel in mm and pressure in kPa, shapes (n,), of what came since `begin_collecting`."""
+        """Return travel in mm and pressure in kPa, shapes (n,), of what came since `begin_collecting`.
+
+        Empty where the stage has not begun to collect.
+        """
         chunks = self._collected or [(np.empty(0), np.empty(0))]
         return np.concatenate([c[0] for c in chunks]), np.concatenate([c[1] for c in chunks])
 
