@@ -12,7 +12,7 @@ from rodtrue.cli.show import budget_lines
 from rodtrue.model.both_units import Units, in_order, length, pressure, slope, speed
 from rodtrue.model.result import BudgetRow, Characteristic, Job
 from rodtrue.report.document import report_data
-from rodtrue.report.shown import chance_text, characteristic_texts, freedom_text, half_width_texts, two_digits
+from rodtrue.report.shown import chance_text, characteristic_texts, freedom_text, half_width_texts
 from rodtrue.run.words import span
 
 
@@ -20,22 +20,6 @@ def test_what_rounds_to_nothing_has_no_minus() -> None:
     told = [length(-0.001), length(-0.001, True), span(-0.001, 0.001), pressure(-0.01), slope(-0.001), speed(-0.01)]
     assert not [text for text in told if re.search(r"-0\.?0* ", text)]
     assert length(-0.02, True) == "-0.001 in (-0.02 mm)"
-
-
-@pytest.mark.parametrize(
-    ("size", "told"),
-    [
-        (29.8, "30"),
-        (152.0, "152"),
-        (4.32, "4.3"),
-        (0.0000223, "0.000022"),
-        (0.00744, "0.0074"),
-        (3e-9, "3.0e-09"),
-        (0, "0"),
-    ],
-)
-def test_an_uncertainty_has_two_digits(size: float, told: str) -> None:
-    assert two_digits(size) == two_digits(-size) == told
 
 
 def test_a_value_ends_where_its_uncertainty_does() -> None:
@@ -60,6 +44,7 @@ def test_a_half_width_is_told_in_both_systems_and_a_proportion_as_one() -> None:
     assert half_width_texts(row, "inch") == ("0.073 psi", "0.50 kPa")
     assert half_width_texts(replace(row, unit="mm"), "metric") == ("0.50 mm", "0.020 in")
     assert half_width_texts(replace(row, half_width=0.00676, unit="mm/mm"), "inch") == ("0.68 %",)
+    assert half_width_texts(replace(row, half_width=0.0000022, unit="mm"), "inch") == ("8.7e-08 in", "2.2e-06 mm")
 
 
 @pytest.mark.parametrize("units", ["inch", "metric"])

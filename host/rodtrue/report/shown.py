@@ -9,6 +9,7 @@ from functools import cache
 from typing import Any
 
 from rodtrue.model.both_units import Units, length, pressure, slope, speed
+from rodtrue.model.digits import decimals_of, two_digits
 from rodtrue.model.result import BudgetRow, Characteristic
 from rodtrue.model.units import MM_PER_INCH, kpa_to_psi, mm_to_inch
 
@@ -135,30 +136,22 @@ def _decimals(least: int, reach: float | None, factor: float) -> int:
     size = abs(reach or 0.0) * factor
     if not size:
         return least
-    return min(_second_digit(size), max(least, min(6, math.ceil(-math.log10(size)))))
+    return min(decimals_of(size), max(least, min(6, math.ceil(-math.log10(size)))))
 
 
-def _second_digit(size: float) -> int:
-    """Return the decimals that end with a number's second digit, six at most."""
-    return max(0, min(6, 1 - math.floor(math.log10(size))))
-
-
-def two_digits(uncertainty: float) -> str:
-    """Return an uncertainty to two significant digits (JCGM 100:2008, 7.2.6)."""
-    size = abs(uncertainty)
-    if not size:
-        return "0"
-    return f"{size:.1e}" if size < 1e-5 else f"{size:.{_second_digit(size)}f}"
+def _two_digits(size: float) -> str:
+    """Return a half-width to two digits, within a column of the budget however small."""
+    return f"{size:.1e}" if 0.0 < size < 1e-5 else two_digits(size)
 
 
 def half_width_texts(row: BudgetRow, units: Units) -> tuple[str, ...]:
     """Return a budget row's half-width in the first and in the other system; one text where it has no unit."""
     if row.unit == "mm/mm":
-        return (f"{two_digits(100 * row.half_width)} %",)
+        return (f"{_two_digits(100 * row.half_width)} %",)
     if row.unit not in _CONVERSIONS:
-        return (f"{two_digits(row.half_width)} {row.unit}",)
+        return (f"{_two_digits(row.half_width)} {row.unit}",)
     factor, us, _, _ = _CONVERSIONS[row.unit]
-    return ordered(f"{two_digits(row.half_width * factor)} {us}", f"{two_digits(row.half_width)} {row.unit}", units)
+    return ordered(f"{_two_digits(row.half_width * factor)} {us}", f"{_two_digits(row.half_width)} {row.unit}", units)
 
 
 def sensitivity_texts(row: BudgetRow, units: Units) -> tuple[str, ...]:
