@@ -12,6 +12,7 @@ from rodtrue.cli import calibrate_run
 from rodtrue.cli.calibrate_bench import open_bench, say
 from rodtrue.cli.calibrate_fit import fit
 from rodtrue.cli.options import PortOption
+from rodtrue.cli.with_unit import pressure_kpa
 
 if TYPE_CHECKING:
     from rodtrue.calibration.document import CalibrationDocument
@@ -69,7 +70,7 @@ def store(
     from rodtrue.run.calibrating import store as store_in
 
     document = load_calibration(file)
-    threshold_kpa = None if over_pressure is None else _threshold_kpa(over_pressure)
+    threshold_kpa = None if over_pressure is None else pressure_kpa("--over-pressure", over_pressure)
     with open_bench(port) as (session, bench):
         number = next_number(session.client)
         if renumber and number != document.generation:
@@ -93,22 +94,6 @@ def store(
         typer.echo(f"Stored, read back and equal: calibration number {stored.generation} of this fixture.")
     if bench is not None:
         say(FORGETS)
-
-
-def _threshold_kpa(text: str) -> float:
-    """Return a threshold in kPa; a number alone is in kPa. Raises: InputError for anything else."""
-    from rodtrue.model.errors import InputError
-    from rodtrue.model.units import KPA_PER_PSI
-
-    value, _, unit = text.strip().partition(" ")
-    factor = {"": 1.0, "kPa": 1.0, "psi": KPA_PER_PSI}.get(unit.strip())
-    try:
-        number = float(value)
-    except ValueError:
-        factor = None
-    if factor is None:
-        raise InputError(f"--over-pressure {text!r}: no pressure", "Give it as '260 psi' or '1800 kPa'.")
-    return number * factor
 
 
 def show(
