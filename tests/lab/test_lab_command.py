@@ -352,8 +352,8 @@ def test_a_report_says_each_number_in_both_systems_the_wanted_one_first(kept, tm
     result = run(*words, "--records", kept, "--report", pdf, *(("--units", first) if first else ()))
     assert result.exit_code == 0, result.output
     # The mean of 11.0, 11.1, ... 11.4 kPa/mm; NIST SP 811, appendix B: 1 psi = 6.894757 kPa, 1 in = 25.4 mm.
-    # Their standard deviation is 0.144, that of the mean of thirty 0.026 kPa/mm: two digits end at the third decimal.
-    one, other = ("11.200 kPa/mm", "41.260 psi/in")[:: 1 if first == "metric" else -1]
+    # Their standard deviation is 0.144 kPa/mm, 0.53 psi/in: two digits of it end at the second decimal.
+    one, other = ("11.20 kPa/mm", "41.26 psi/in")[:: 1 if first == "metric" else -1]
     assert f"{one.split()[1]} (" in result.stdout and f"{other.split()[1]} (" not in result.stdout
     assert f"{one} {other}" in pdf_text(pdf)
     assert "18.42 psi/in" in pdf_text(pdf) and "5 kPa/mm" in pdf_text(pdf)  # a limit
@@ -364,7 +364,7 @@ def test_a_report_says_each_number_in_both_systems_the_wanted_one_first(kept, tm
 def test_limits_of_a_chart_and_squares_of_a_study_are_in_both_systems(kept, tmp_path):
     pdf = tmp_path / "c.pdf"
     assert run("chart", "--records", kept, "--characteristic", "baseline", "--report", pdf).exit_code == 0
-    assert "3.7275 psi 25.700 kPa" in pdf_text(pdf)  # the centre line: 25.5 to 25.9 kPa
+    assert "3.727 psi 25.70 kPa" in pdf_text(pdf)  # the centre line: 25.5 to 25.9 kPa
     assert run("repeatability", PUBLISHED / "aiag_grr.csv", "--values-in", "mm", "--report", pdf).exit_code == 0
     assert "0.137 (in)² 88.4 (mm)²" in pdf_text(pdf)  # the parts' sum of squares; 88.3619 / 25.4^2
     metric = run("repeatability", PUBLISHED / "aiag_grr.csv", "--values-in", "in", "--units", "metric").stdout

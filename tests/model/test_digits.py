@@ -47,4 +47,5 @@ def test_a_percentage_never_rounds_to_the_other_side_of_what_judges_it(share, te
 
 
 def test_a_percentage_that_nothing_judges_is_short():
-    assert (percent(9.96), percent(99.7), percent(-0.73)) == ("10", "100", "-0.73")
+    assert (percent(9.96), percent(99.7), percent(-0.73), percent(0.0)) == ("10", "100", "-0.73", "0")
+    assert percent(-2.9e-5) == "under 0.01"

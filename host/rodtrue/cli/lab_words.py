@@ -100,8 +100,8 @@ def chart_lines(chart: Chart, shown: Shown) -> list[str]:
     """A chart's limits, and every signal with the number of its point (the first is 1)."""
     lines = [f"chart of {chart.kind}; limits set from the first {chart.set_from} points", *_unit_lines(shown), ""]
     for track in chart.tracks:
-        lines.append(f"{track.name:<20} centre {shown.value(track.centre, uncertainty=chart.uncertainty).line}")
-        limits = shown.value(track.lower[0], track.upper[0], uncertainty=chart.uncertainty)
+        lines.append(f"{track.name:<20} centre {shown.value(track.centre, spread=chart.sd).line}")
+        limits = shown.value(track.lower[0], track.upper[0], spread=chart.sd)
         lines.append(f"{'':<20} limits {limits.line}")
     lines += [chart.remark] if chart.remark else []
     if chart.in_control:
@@ -123,7 +123,7 @@ def capability_lines(found: Capability, shown: Shown) -> list[str]:
         *_unit_lines(shown),
         f"{'limits':<16} {low} to",
         f"{'':<16} {high}",
-        f"{'mean':<16} {shown.value(found.mean, uncertainty=found.mean_uncertainty).line}",
+        f"{'mean':<16} {shown.value(found.mean, spread=found.overall_sd).line}",
         f"{'spread within':<16} {shown.spread(found.sd).line}",
         f"{'spread overall':<16} {shown.spread(found.overall_sd).line}",
         "",
@@ -168,7 +168,7 @@ def batch_lines(
         lines += ["", f"{'':<18} {'mean':<31} {'n':>4} {'outside':>7} {'Ppk':>7}"]
     for row in judged:
         found = row.found
-        mean = row.shown.value(found.mean, uncertainty=found.mean_uncertainty).line
+        mean = row.shown.value(found.mean, spread=found.overall_sd).line
         lines.append(f"{row.name:<18} {mean:<31} {found.n:>4} {found.outside:>7} {found.ppk:>7.2f}")
     for name, why in not_judged:
         lines += _wrapped(f"{name}: not judged: {why}")
@@ -203,16 +203,15 @@ def _body_lines(number: int, body: BatchBody, first: Units) -> list[str]:
 
 def limits_lines(found: ToleranceLimits, shown: Shown) -> list[str]:
     """Proposed limits, what they promise, and what they rest on."""
-    reach = found.mean_uncertainty
-    low = "none" if found.lower is None else shown.value(found.lower, uncertainty=reach).line
-    high = "none" if found.upper is None else shown.value(found.upper, uncertainty=reach).line
+    low = "none" if found.lower is None else shown.value(found.lower, spread=found.sd).line
+    high = "none" if found.upper is None else shown.value(found.upper, spread=found.sd).line
     return [
         f"proposed limits  {low} to",
         f"                 {high}",
         *_unit_lines(shown),
         f"they hold at least {100 * found.coverage:g} % of such parts, with {100 * found.confidence:g} % confidence",
         f"from {found.n} values, factor {found.factor:.3g}",
-        f"mean             {shown.value(found.mean, uncertainty=reach).line}",
+        f"mean             {shown.value(found.mean, spread=found.sd).line}",
         f"sd               {shown.spread(found.sd).line}",
         "This takes them to be normally distributed; `rodtrue lab capability` checks it.",
     ]

@@ -50,11 +50,6 @@ class Capability:
     ppk_interval: tuple[float, float] | None = None
     remarks: list[str] = field(default_factory=list)
 
-    @property
-    def mean_uncertainty(self) -> float:
-        """Standard uncertainty of the mean, from the overall spread."""
-        return self.overall_sd / sqrt(self.n)
-
 
 def capability(
     values: NDArray[np.float64],

@@ -55,11 +55,6 @@ class Chart:
     tracks: list[Track]
 
     @property
-    def uncertainty(self) -> float:
-        """Standard uncertainty of the centre line, and the order of the limits' too."""
-        return self.sd / sqrt(self.set_from)
-
-    @property
     def remark(self) -> str:
         """What to think of the limits; empty where nothing speaks against them."""
         if self.set_from >= ENOUGH_POINTS:

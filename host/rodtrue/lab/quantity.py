@@ -40,10 +40,10 @@ class Shown:
         """A spread or an uncertainty, or one to another, to two digits."""
         return self._each(lambda factor: " to ".join(two_digits(value * factor) for value in values))
 
-    def value(self, *values: float, uncertainty: float) -> Each:
-        """A value, or one to another, to the last digit of its standard uncertainty."""
+    def value(self, *values: float, spread: float) -> Each:
+        """A value, or one to another, to the last digit of the spread it comes from, the standard deviation."""
         return self._each(
-            lambda factor: " to ".join(to_last_digit(value * factor, uncertainty * factor) for value in values)
+            lambda factor: " to ".join(to_last_digit(value * factor, spread * factor) for value in values)
         )
 
     def given(self, value: float) -> Each:

@@ -31,11 +31,6 @@ class ToleranceLimits:
     coverage: float
     confidence: float
 
-    @property
-    def mean_uncertainty(self) -> float:
-        """Standard uncertainty of the mean, and the order of the limits' too."""
-        return self.sd / sqrt(self.n)
-
 
 def tolerance_limits(
     values: NDArray[np.float64], side: str = "both", *, coverage: float = 0.95, confidence: float = 0.95

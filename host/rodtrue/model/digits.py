@@ -33,8 +33,11 @@ def to_last_digit(value: float, uncertainty: float) -> str:
 def percent(share: float, bounds: Sequence[float] = ()) -> str:
     """Return a percentage to two digits, whole from 10 on, the sign % left to the sentence.
 
-    bounds: what it is judged by; more digits come where rounding would put it on the other side of one.
+    Less than a hundredth of one, either way, is called so. bounds: what it is judged by; more digits come where
+    rounding would put it on the other side of one.
     """
+    if 0.0 < abs(share) < 0.01:
+        return "under 0.01"
     for more in range(4):
         text = f"{share:.{decimals_of(share) + more}f}"
         shown = float(text)

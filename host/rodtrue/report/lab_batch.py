@@ -85,7 +85,7 @@ def _summary(batch: Sequence[BatchRow]) -> list[list[str]]:
             [
                 row.name,
                 str(found.n),
-                row.shown.value(found.mean, uncertainty=found.mean_uncertainty).stacked,
+                row.shown.value(found.mean, spread=found.overall_sd).stacked,
                 row.shown.spread(found.overall_sd).stacked,
                 "-" if found.lower is None else row.shown.given(found.lower).stacked,
                 "-" if found.upper is None else row.shown.given(found.upper).stacked,

@@ -128,7 +128,7 @@ def chart_report(chart: Chart, about: Sequence[tuple[str, str]], shown: Shown) -
     signals = [["point", "track", "what it breaks"]]
     for track in chart.tracks:
         values = (track.lower[0], track.centre, track.upper[0])
-        limits.append([track.name, *(shown.value(value, uncertainty=chart.uncertainty).stacked for value in values)])
+        limits.append([track.name, *(shown.value(value, spread=chart.sd).stacked for value in values)])
         first = 2 if track.name == "moving range" else 1
         signals += [[str(signal.point + first), track.name, signal.rule] for signal in track.signals]
     sections = [Section("Limits", limits)]
