@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from nicegui.element import Element
+
 from rodtrue.page.elements import box, drawing, key, say, text_field
 from rodtrue.page.labels import label_of
 from rodtrue.page.screen import Screen, View
@@ -112,7 +114,7 @@ def _draw_caution(screen: Screen, run: RunShown, prompt: Acknowledge) -> None:
         say(NOT_FROM_HERE, "rt-more")
         return
     with box("rt-answers"):
-        _answer_key(screen, run, "Understood", YES, "rt-main-key", enter=True)
+        _answer_key(screen, run, "Understood", YES, "rt-main-key", enter=run.kind == "virtual")
 
 
 def _draw_sweeps(screen: Screen, run: RunShown, prompt: Sweeping) -> None:
@@ -128,7 +130,7 @@ def _draw_answers(screen: Screen, run: RunShown, ask: Ask) -> None:
     enter = run.kind == "virtual" or not ask.in_words
     here = screen.may("answer_safety_questions")
     if here and not ask.choices:
-        _draw_free_text(screen, run, ask)
+        _draw_free_text(screen, run, ask, enter=enter)
         return
     words = [word for word in ask.choices if word != STOP and (here or not safety_hangs_on(ask, word))]
     if not words:
@@ -144,7 +146,7 @@ def _draw_answers(screen: Screen, run: RunShown, ask: Ask) -> None:
         say("Safety hangs on this answer: it is given here, not by the foot switch.", "rt-more")
 
 
-def _draw_free_text(screen: Screen, run: RunShown, ask: Ask) -> None:
+def _draw_free_text(screen: Screen, run: RunShown, ask: Ask, *, enter: bool) -> None:
     typed = [ask.default]
     with box("rt-answers rt-answers-text"):
         text_field("What was done", ask.default, lambda text: typed.__setitem__(0, text))
@@ -153,12 +155,17 @@ def _draw_free_text(screen: Screen, run: RunShown, ask: Ask) -> None:
         def tell() -> None:
             screen.engine.answer(number, typed[0].strip() or ask.default, from_here=here)
 
-        key("Done, go on", lambda: screen.do(tell), "rt-main-key", data_enter="")
+        _pressed_by_enter(key("Done, go on", lambda: screen.do(tell), "rt-main-key"), enter)
 
 
 def _answer_key(screen: Screen, run: RunShown, text: str, word: str, classes: str, *, enter: bool = False) -> None:
     number, here = run.number, screen.may("answer_safety_questions")
     button = key(text, lambda: screen.do(lambda: screen.engine.answer(number, word, from_here=here)), classes)
+    _pressed_by_enter(button, enter)
+
+
+def _pressed_by_enter(button: Element, enter: bool) -> None:
+    """Have Enter press a key from wherever the reader is; beside a real unit no answer that safety hangs on."""
     if enter:
         button.props["data-enter"] = ""
 
