@@ -67,7 +67,7 @@ def test_several_boards_are_listed_and_none_is_touched(monkeypatch: pytest.Monke
 
     boards = [FoundPort("port-1", "a board", "A1"), FoundPort("port-2", "a board", "A2")]
     monkeypatch.setattr(entry, "find_ports", lambda: boards)
-    with pytest.raises(FixtureError, match=r"2 fixture boards are connected: port-1 .*port-2"):
+    with pytest.raises(FixtureError, match=r"2 fixture boards are connected: 1: port-1 .*2: port-2"):
         entry.choose("auto")
     assert entry.choose("port-2") == entry.Place("port-2", "A2")
 
