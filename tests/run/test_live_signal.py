@@ -94,7 +94,7 @@ def test_the_indication_carries_the_ramp_back_and_uses_no_word_of_a_verdict(onse
     live = _live()
     _feed(live, np.concatenate([_sweep(35.0, 3.0), _sweep(35.0, 2.0)]), onset_mm)
     assert live.onset_mm == pytest.approx(onset_mm, abs=0.3)
-    assert f"({live.onset_mm:z+.2f} mm)" in indication(live)
+    assert f"({live.onset_mm:+z.2f} mm)" in indication(live)
     assert not any(word in indication(live).lower() for word in VERDICT_WORDS)
 
 
