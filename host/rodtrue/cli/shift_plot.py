@@ -5,16 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from rodtrue.cli.predicted import Predicted
 from rodtrue.model.units import KMH_PER_MPH, MM_PER_INCH, mm_to_inch
 from rodtrue.report.picture_file import write_picture
 from rodtrue.run.words import VIRTUAL_MARK
 from rodtrue.shifts.points import ShiftPoint
 from rodtrue.shifts.predict import Opening, predict_shifts
-
-if TYPE_CHECKING:
-    from rodtrue.cli.shifts import Predicted
 
 _STEPS = 300
 _OPENINGS = tuple(step / _STEPS for step in range(_STEPS + 1))

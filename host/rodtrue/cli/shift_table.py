@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
+from rodtrue.cli.predicted import Predicted
 from rodtrue.cli.wrapped import hanging
 from rodtrue.model.shifts import Speed
 from rodtrue.model.units import mm_to_inch
@@ -12,9 +13,6 @@ from rodtrue.run.words import VIRTUAL_MARK
 from rodtrue.shifts.effect import expected_effect
 from rodtrue.shifts.points import ShiftPoint
 from rodtrue.shifts.predict import EndSpeeds, Opening, Prediction, RodErrorGiven
-
-if TYPE_CHECKING:
-    from rodtrue.cli.shifts import Predicted
 
 Unit = Literal["mph", "kmh"]
 Column = tuple[str, int, Callable[[Opening], str]]

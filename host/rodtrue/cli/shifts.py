@@ -3,29 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NamedTuple
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from rodtrue.cli.predicted import Predicted
 
 if TYPE_CHECKING:
     from rodtrue.cli.stored_run import StoredRun
     from rodtrue.model.profile import Profile
-    from rodtrue.shifts.predict import Prediction, RodErrorGiven
+    from rodtrue.shifts.predict import RodErrorGiven
 
 
 LENGTH_HELP = "As '3 mm' or '0.12 in'; a number alone is in mm. Default: exact only."
-
-
-class Predicted(NamedTuple):
-    """A prediction and what it was made for; `run` is `as found` or `as left` of a job."""
-
-    prediction: Prediction
-    profile: Profile
-    file: str | None = None
-    run: str | None = None
-    fixture_kind: str | None = None
-    reason: str | None = None
-    """Why a stored result gives no rod error."""
 
 
 def register(app: typer.Typer) -> None:
