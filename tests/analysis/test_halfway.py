@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import ttest_ind
 
 from rodtrue.analysis.halfway import Halfway, find_halfway
 from rodtrue.analysis.lag import lagged
@@ -97,6 +98,20 @@ def test_strokes_that_disagree_widen_what_is_said() -> None:
     assert steady is not None and jumping is not None
     assert 0 < steady.reach_mm < 0.1
     assert jumping.reach_mm > 1.0
+
+
+def test_the_reach_is_the_interval_of_two_means_that_scatter_alike() -> None:
+    """Reference: scipy's two-sample t interval with pooled variance, of places that alternate by 1 mm."""
+    halfway = found(*strokes(apart_mm=0.4, jump_mm=1.0, halves_s=(3.0, 3.0, 3.0, 3.0)))
+    assert halfway is not None and halfway.lag_s is None
+    interval = ttest_ind([0.4, 1.4, 0.4, 1.4], [0.0, 1.0, 0.0, 1.0]).confidence_interval(0.95)
+    assert halfway.reach_mm == pytest.approx((interval.high - interval.low) / 2, rel=0.02)
+
+
+def test_one_sweep_cannot_tell_how_far_its_strokes_scatter() -> None:
+    halfway = found(*strokes(apart_mm=0.4, halves_s=(3.0,)))
+    assert halfway is not None
+    assert halfway.reach_mm == 0.0
 
 
 def test_pressure_ahead_of_the_travel_is_no_lag_below_zero() -> None:
