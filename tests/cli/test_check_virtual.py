@@ -55,6 +55,7 @@ def test_a_virtual_body_on_a_calibrated_fixture_comes_to_a_verdict(
     ("words", "says"),
     [
         (("--seed", "2"), "--seed at port /dev/nothing: it is of a virtual unit"),
+        (("--reading", "2"), "--reading at port /dev/nothing: it is of a virtual unit"),
         (("--rod-error", "-2"), "--rod-error at port /dev/nothing: it is of a virtual unit"),
         (("--fault", "air"), "--fault at port /dev/nothing: it is of a virtual unit"),
         (("--calibration", "c.json"), "A board measures with the calibration it holds: rodtrue calibrate store"),
@@ -98,8 +99,8 @@ def test_another_seed_is_another_body_on_the_same_fixture() -> None:
         assert {getattr(body, name) for body in bodies} == {getattr(fixture, name)}, name
 
 
-def test_another_taking_is_the_same_body_with_other_noise() -> None:
-    plants = [virtual_plant(load_profile(), "bench", "lever_stop", seed=3, taking=taking) for taking in (0, 0, 1)]
+def test_another_reading_is_the_same_body_with_other_noise() -> None:
+    plants = [virtual_plant(load_profile(), "bench", "lever_stop", seed=3, reading=reading) for reading in (0, 0, 1)]
     assert plants[0].truth == plants[1].truth == plants[2].truth
     times_us = np.arange(1, 401, dtype=np.int64) * 500
     once, again, other = (plant.conversions(times_us) for plant in plants)

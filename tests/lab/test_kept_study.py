@@ -220,7 +220,8 @@ def test_the_command_for_what_is_due_takes_that_reading_when_it_is_typed(tmp_pat
     assert "1 of 8 readings are kept." in due
     of_first, of_second = typed(said)[2], typed(due)[2]
     seed = {"body 7": "1", "it's 9": "2"}[second["part"]]
-    assert of_second == of_first | {"--operator": second["operator"], "--unit": second["part"], "--seed": seed}
+    changed = {"--operator": second["operator"], "--unit": second["part"], "--seed": seed, "--reading": "2"}
+    assert of_second == of_first | changed and of_first["--reading"] == "1"
 
 
 @pytest.mark.slow

@@ -61,7 +61,7 @@ def check(
     """Measure a rod, step by step: cautions, zero, baseline, sweeps, verdict, adjusting, measuring again.
 
     With --drive bench --reference lever_stop a valve body alone: no rod, the lever itself is moved.
-    With --port virtual the hands are virtual too: press Enter. No two runs of one virtual unit are quite alike.
+    With --port virtual the hands are virtual too: press Enter.
     """
     from dataclasses import replace
 

@@ -81,7 +81,8 @@ def _check(due: PlannedReading, wanted: RunFilter, found: Sequence[Value]) -> li
 def _drawn(
     due: PlannedReading, planned: Sequence[PlannedReading], wanted: RunFilter, found: Sequence[Value]
 ) -> list[str]:
-    """Return what makes a virtual part itself each time and unlike the others: its seed and, with rods, its error.
+    """Return what makes a virtual part itself each time and unlike the others, its seed and, with rods, its error;
+    and what makes each reading of it another one.
 
     Rod errors go evenly from the first part's to the last one's.
     """
@@ -89,7 +90,7 @@ def _drawn(
         return []
     parts = sorted({reading.part for reading in planned}, key=lambda part: (len(part), part))
     place = parts.index(due.part)
-    words = ["--seed", str(place + 1)]
+    words = ["--seed", str(place + 1), "--reading", str(due.order)]
     if (found[-1].reference if found else wanted.reference) == "lever_stop":
         return words
     first_mm, last_mm = VIRTUAL_ROD_ERRORS_MM

@@ -23,6 +23,10 @@ RodError = Annotated[
 ]
 Fault = Annotated[FaultWord | None, typer.Option("--fault", metavar="FAULT", help=f"Virtual: {FAULT_HELP}")]
 Seed = Annotated[int | None, typer.Option("--seed", help="Virtual: another number draws another unit or valve body.")]
+Reading = Annotated[
+    int | None,
+    typer.Option("--reading", metavar="N", help="Virtual: another number has another hand measure the same unit."),
+]
 Calibration = Annotated[
     Path | None,
     typer.Option("--calibration", metavar="FILE", help="Virtual: what `calibrate run --port virtual` wrote."),
@@ -36,6 +40,7 @@ class VirtualUnit:
     rod_error_mm: float | None = None
     fault: FaultWord | None = None
     seed: int | None = None
+    reading: int | None = None
     calibration: Path | None = None
 
     def refuse_at(self, port: str) -> None:
@@ -50,16 +55,20 @@ class VirtualUnit:
                 f"--calibration at port {port}: only the virtual fixture is given one for a run",
                 "A board measures with the calibration it holds: rodtrue calibrate store FILE.",
             )
-        for option, said in (("--rod-error", self.rod_error_mm), ("--fault", self.fault), ("--seed", self.seed)):
+        options = {
+            "--rod-error": self.rod_error_mm,
+            "--fault": self.fault,
+            "--seed": self.seed,
+            "--reading": self.reading,
+        }
+        for option, said in options.items():
             if said is not None:
                 raise InputError(
                     f"{option} at port {port}: it is of a virtual unit", "Leave it out, or add --port virtual."
                 )
 
     def plant(self, profile: Profile, drive: Drive, reference: Reference) -> Plant:
-        """Return the unit, measured as never before: hand, noise and ripple are those of this very moment."""
-        import time
-
+        """Return the unit with the hand, noise and ripple of this reading: the same words make the same run."""
         from rodtrue.run.session import DEFAULT_SEED
         from rodtrue.run.virtual_unit import virtual_plant
 
@@ -70,7 +79,7 @@ class VirtualUnit:
             rod_error_mm=self.rod_error_mm,
             fault=self.fault,
             seed=DEFAULT_SEED if self.seed is None else self.seed,
-            taking=time.time_ns(),
+            reading=self.reading or 0,
         )
 
     def document(self) -> CalibrationDocument | None:
@@ -96,6 +105,7 @@ of_virtual_unit = gathered(
         "rod_error_mm": (RodError, None),
         "fault": (Fault, None),
         "seed": (Seed, None),
+        "reading": (Reading, None),
         "calibration": (Calibration, None),
     },
     VirtualUnit,

@@ -19,12 +19,12 @@ def virtual_plant(
     rod_error_mm: float | None = None,
     fault: str | None = None,
     seed: int = DEFAULT_SEED,
-    taking: int = 0,
+    reading: int = 0,
 ) -> Plant:
     """Return a unit, drawn by `seed`, on the one virtual fixture, whose sensors are always the same.
 
     So a calibration of `calibrate run --port virtual` holds whatever is measured. reference: `lever_stop` for a
-    valve body alone. taking: another number measures the same unit with another hand and other noise.
+    valve body alone. reading: another number measures the same unit with another hand and other noise.
     Raises: InputError for a rod error out of range, or of a body alone, which has no rod; for a fault that it cannot
     have.
     """
@@ -36,4 +36,4 @@ def virtual_plant(
     else:
         error_mm = DEFAULT_ROD_ERROR_MM if rod_error_mm is None else rod_error_mm
         scenario = scenario_for(profile, rod_error_mm=error_mm, fault=fault, drive=drive, terms=terms)
-    return Plant(scenario, seed, sensors_of=default_plant().truth, taking=taking)
+    return Plant(scenario, seed, sensors_of=default_plant().truth, reading=reading)

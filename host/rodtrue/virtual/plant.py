@@ -43,10 +43,10 @@ SIDE_NOISE_RATIO = 1e-4
 class Plant(Converted):
     """One virtual unit on a virtual fixture."""
 
-    def __init__(self, scenario: Scenario, seed: int, *, sensors_of: Truth | None = None, taking: int = 0) -> None:
+    def __init__(self, scenario: Scenario, seed: int, *, sensors_of: Truth | None = None, reading: int = 0) -> None:
         """sensors_of: whose fixture measures, by default one drawn with the unit.
 
-        taking: another number has another hand, other noise and other ripple measure the same unit.
+        reading: another number has another hand, other noise and other ripple measure the same unit.
         """
         super().__init__()
         self._rng = partial(stream, scenario, seed)
@@ -57,7 +57,7 @@ class Plant(Converted):
         self._unit = unit = self._unit_with(None)
         self.handle = Handle(scenario.layout, unit.turn_mm, self._refuse)
         self.handle.fault = scenario.fault
-        again = f", taking {taking}" if taking else ""
+        again = f", reading {reading}" if reading else ""
         self.hand = Hand(scenario.hand, unit.rest_half_width_mm, self._rng("hand" + again))
         self._noise = self._rng("noise" + again)
         self._side_noise = self._rng("side channels" + again)
