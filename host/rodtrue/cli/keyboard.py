@@ -8,13 +8,17 @@ import threading
 from typing import TextIO
 
 
+MOST_AHEAD = 1000
+"""Lines read before they are asked for: `yes` never ends, and what feeds it waits."""
+
+
 class Keyboard:
     """What is typed, line by line. person: whether somebody sits there, or a script feeds the lines."""
 
     def __init__(self, source: TextIO | None = None) -> None:
         self._source = source or sys.stdin
         self.person = self._source.isatty()
-        self._lines: queue.Queue[str | None] = queue.Queue()
+        self._lines: queue.Queue[str | None] = queue.Queue(MOST_AHEAD)
         threading.Thread(target=self._listen, name="keyboard", daemon=True).start()
 
     def line(self) -> str | None:
