@@ -7,7 +7,6 @@ import sys
 import threading
 from typing import TextIO
 
-
 MOST_AHEAD = 1000
 """Lines read before they are asked for: `yes` never ends, and what feeds it waits."""
 
