@@ -221,10 +221,19 @@ def test_kept_runs_are_found_opened_and_printed_from_the_history(tmp_path: Path)
         tab.get_by_role("button", name="Close").press("Enter")
         tab.wait_for_function("document.activeElement === document.querySelector('.rt-history-row')")
         assert tab.locator("#rt-opened").count() == 0
+        rows.first.evaluate("row => { row.markedBefore = true }")
         tab.get_by_label("Verdict").select_option("correct")
         tab.wait_for_function("document.querySelectorAll('.rt-history-row').length === 1")
+        assert rows.first.evaluate("row => row.markedBefore"), "a row that says the same is not drawn anew under a press"
         assert HOSTILE in rows.first.inner_text() and "SHORT" in rows.first.inner_text(), "the job, whole"
+        tab.get_by_label("Verdict").select_option("short")
+        rows.nth(1).wait_for()
+        assert rows.all_inner_texts() == texts, "newest first again"
+        tab.get_by_label("Verdict").select_option("undecided")
+        tab.get_by_text("No job is kept that fits.").wait_for()
         tab.get_by_label("Verdict").select_option("")
+        rows.nth(1).wait_for()
+        assert rows.all_inner_texts() == texts
         tab.get_by_label("Unit").fill("UNIT 1")
         rows.first.filter(has_text="invented unit 1").wait_for()
         tab.wait_for_function("document.querySelectorAll('.rt-history-row').length === 1")

@@ -44,6 +44,7 @@ class _History:
         self._client = ui.context.client  # the control that asks may be gone by the time of the answer
         self._unit = self._verdict = ""
         self._searches = 0
+        self._rows: dict[int, tuple[tuple[KeptJob, Units], ui.element]] = {}
         with box("rt-history-filter rt-form-pair", "section", aria_label="Find"):
             text_field("Unit", "", self._take_unit, hint="part of its number, name or serial number")
             pick("Verdict", _VERDICTS, "", self._take_verdict)
@@ -67,10 +68,7 @@ class _History:
         if mine != self._searches:
             return
         self._said.text = said
-        self._list.clear()
-        with self._list:
-            for job in jobs:
-                self._draw_row(job, self._engine.shown.units)
+        self._list_jobs(jobs, self._engine.shown.units)
         self._older.set_visibility(older)
 
     async def _show_older(self) -> None:
@@ -89,9 +87,25 @@ class _History:
         self._verdict, self._count = word, SHOWN_AT_ONCE
         await self.find()
 
-    def _draw_row(self, job: KeptJob, units: Units) -> None:
+    def _list_jobs(self, jobs: list[KeptJob], units: Units) -> None:
+        """Make the list show these; a row that says the same stays, so that a press on it meanwhile is not lost."""
+        before, self._rows = self._rows, {}
+        for job in jobs:
+            said, row = before.get(job.number, (None, None))
+            if row is None or said != (job, units):
+                with self._list:
+                    row = self._draw_row(job, units)
+            else:
+                del before[job.number]
+            self._rows[job.number] = (job, units), row
+        for _, row in before.values():
+            row.delete()
+        for place, (_, row) in enumerate(self._rows.values()):
+            row.move(self._list, target_index=place)
+
+    def _draw_row(self, job: KeptJob, units: Units) -> ui.element:
         first = job.first
-        with box("", "li"), box("rt-key rt-history-row", "button", type="button") as button:
+        with box("", "li") as row, box("rt-key rt-history-row", "button", type="button") as button:
             button.on("click", lambda: self._open(job, button.id), args=[])
             with box("rt-history-head", "span"):
                 say(_named(first), "rt-history-unit", "span")
@@ -105,6 +119,7 @@ class _History:
                         say(VIRTUAL_MARK, "rt-virtual-mark", "span")
                     if first.tag:
                         say(first.tag, "rt-soft", "span")
+        return row
 
     async def _open(self, kept: KeptJob, opener: int) -> None:
         number = kept.number
