@@ -224,7 +224,7 @@ def test_kept_runs_are_found_opened_and_printed_from_the_history(tmp_path: Path)
         rows.first.evaluate("row => { row.markedBefore = true }")
         tab.get_by_label("Verdict").select_option("correct")
         tab.wait_for_function("document.querySelectorAll('.rt-history-row').length === 1")
-        assert rows.first.evaluate("row => row.markedBefore"), "a row that says the same is not drawn anew under a press"
+        assert rows.first.evaluate("row => row.markedBefore"), "a row that says the same stays under a press"
         assert HOSTILE in rows.first.inner_text() and "SHORT" in rows.first.inner_text(), "the job, whole"
         tab.get_by_label("Verdict").select_option("short")
         rows.nth(1).wait_for()
