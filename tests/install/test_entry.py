@@ -16,7 +16,8 @@ import pytest
 
 import rodtrue_protocol as wire
 from rodtrue.install import entry
-from rodtrue.install.entry import Place, after_restart, enter_maintenance, who_is_there
+from rodtrue.install.entry import Place, after_restart, choose, enter_maintenance, who_is_there
+from rodtrue.link.port import FoundPort
 from rodtrue.model.errors import FixtureError
 
 
@@ -46,6 +47,15 @@ class UsbPort:
         timer = threading.Timer(after_s, act)
         timer.start()
         return timer
+
+
+@pytest.mark.parametrize("name", ["2", "E66058388324A1B2", "e66058388324a1b2", "/dev/x2"])
+def test_a_board_is_named_as_everywhere_else_and_found_again_by_its_number(
+    name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    boards = [FoundPort("/dev/x1", "left", None), FoundPort("/dev/x2", "right", "E66058388324A1B2")]
+    monkeypatch.setattr(entry, "find_ports", lambda: boards)
+    assert choose(name) == Place("/dev/x2", "E66058388324A1B2")
 
 
 def test_the_board_is_waited_for_while_its_port_is_gone(tmp_path: Path) -> None:

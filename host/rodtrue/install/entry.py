@@ -40,9 +40,9 @@ class Place:
 
 
 def choose(name: str) -> Place:
-    """Return the place of a named port, or with `auto` of the only board connected.
+    """Return the place of a board, named as `choose_port` takes it.
 
-    Raises: FixtureError where there is none, or more than one; InputError for a virtual fixture.
+    Raises: FixtureError where there is none, or with `auto` more than one; InputError for a virtual fixture.
     """
     if name == VIRTUAL:
         raise InputError(
@@ -57,7 +57,7 @@ def choose(name: str) -> Place:
             "Without a board there is nothing to install on; the virtual fixture runs this same firmware: "
             "rodtrue check --port virtual.",
         )
-    port = choose_port(found) if name == AUTO else name
+    port = choose_port(found, name)
     return Place(port, _serial_number(found, port))
 
 

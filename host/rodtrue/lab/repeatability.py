@@ -17,6 +17,7 @@ from scipy.stats import f
 from rodtrue.lab.constants import d2, d2_of_one_range
 from rodtrue.lab.intervals import MeanSquare, combination_interval
 from rodtrue.lab.study import Study
+from rodtrue.model.counted import counted
 from rodtrue.model.digits import percent
 from rodtrue.model.errors import InputError
 
@@ -221,7 +222,7 @@ def _summed_up(
     categories = floor(ratio) if ratio != inf else _NO_SPREAD
     if categories < 5:
         remarks.append(
-            f"The gauge tells {categories} {'category' if categories == 1 else 'categories'} of part apart; "
+            f"The gauge tells {counted(categories, 'category', 'categories')} of part apart; "
             "five are the usual least."
         )
     percent = 100 * gauge_rr / total

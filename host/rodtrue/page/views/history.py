@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from fastapi.concurrency import run_in_threadpool
 from nicegui import ui
 
+from rodtrue.model.counted import counted
 from rodtrue.model.errors import RodtrueError
 from rodtrue.page.elements import box, key, pick, say, text_field
 from rodtrue.page.engine import Engine
@@ -176,7 +177,7 @@ def _draw_run(role: str, row: RunRow | None, units: Units) -> None:
 def _count_words(count: int, *, older: bool) -> str:
     if count == 0:
         return "No job is kept that fits."
-    jobs = "1 job" if count == 1 else f"{count} jobs"
+    jobs = counted(count, "job")
     return f"The newest {jobs}; older ones are under the list." if older else jobs
 
 
