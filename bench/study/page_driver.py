@@ -36,6 +36,17 @@ _OPEN = """() => [
     ...[...document.querySelectorAll(".rt-check-many")].filter((e) => !e.querySelector("[aria-checked=true]"))
         .map((e) => e.querySelector(".rt-check")),
 ].map((e) => e.id)"""
+_COMES_TO_REST = """(key) => new Promise((done) => {
+    const begun = performance.now();
+    let place = "", since = begun;
+    const look = () => {
+        const box = key.getBoundingClientRect(), now = performance.now();
+        if (place !== `${box.x} ${box.y}`) { place = `${box.x} ${box.y}`; since = now; }
+        if (!key.isConnected || now - since > 200 || now - begun > 5000) done();
+        else requestAnimationFrame(look);
+    };
+    look();
+})"""
 _ASKS_ANOTHER = '(number) => (document.querySelector("#rt-asked")?.dataset.number || "") !== number'
 _IS_NO_LONGER_OPEN = f"(id) => !({_OPEN})().includes(id)"
 
@@ -145,8 +156,13 @@ class Visitor:
         self.tab.wait_for_selector("#rt-asked[data-number]")
 
     def press(self, name: str) -> None:
-        """Press the button of that name."""
-        self.tab.get_by_role("button", name=name, exact=True).first.click()
+        """Press the button of that name, no sooner than a person could.
+
+        What comes with a new question moves the keys once more, and pressed here and let go there is no press.
+        """
+        button = self.tab.get_by_role("button", name=name, exact=True).first
+        button.evaluate(_COMES_TO_REST)
+        button.click()
 
     def step(self, number: str | None = None) -> None:
         """Do what is asked now, if anything is, by the first answer; number: only if it is still that question."""
@@ -166,7 +182,7 @@ class Visitor:
             if until():
                 return
             if time.monotonic() > ends:
-                raise TimeoutError(f"still at {self.stage()}: {self.asked()}")
+                raise TimeoutError(self._where())
             self.step(number)
             time.sleep(0.03)
 
@@ -175,7 +191,7 @@ class Visitor:
         ends = time.monotonic() + PATIENCE_S
         while not until():
             if time.monotonic() > ends:
-                raise TimeoutError(f"still at {self.stage()}: {self.asked()}")
+                raise TimeoutError(self._where())
             time.sleep(0.03)
 
     def is_over(self) -> bool:
@@ -185,6 +201,10 @@ class Visitor:
     def verdicts(self) -> list[str]:
         """The verdicts that are shown, as found first."""
         return [str(word) for word in self.tab.locator(".rt-verdict-name").all_inner_texts()]
+
+    def _where(self) -> str:
+        said = self.tab.locator(".rt-alarms, .rt-complaint, .rt-said").all_inner_texts()
+        return f"still at {self.stage()}, question {self.number()}: {self.asked()} Said: {said}"
 
     def _tick_all(self) -> None:
         """Tick what is open of a checklist, one after the other; others may do so at the same time."""
