@@ -21,6 +21,7 @@ READS = {
     "archive_speed": "An archive judged anew",
     "soak": "Half an hour in real time",
     "soak_wraps": "Eighty minutes of device time",
+    "soak_guided": "Half an hour of one guided run",
     "soak_runs": "Whole jobs one after the other",
     "kill": "The host killed, and the records' server",
 }
