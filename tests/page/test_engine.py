@@ -9,9 +9,11 @@ from concurrent.futures import Future
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from threading import Event
 
 import pytest
 
+from rodtrue.capture.reader import read_capture
 from rodtrue.model.errors import InputError
 from rodtrue.page.choice import Choice, VirtualUnit
 from rodtrue.page.engine import Engine
@@ -84,6 +86,30 @@ def test_an_answer_to_an_older_question_is_dropped(engine: Engine) -> None:
         wait(lambda: number(engine) > first)
     time.sleep(0.2)
     assert number(engine) == first + 1
+
+
+def test_a_press_made_twice_before_the_engine_looks_answers_one_question(engine: Engine, tmp_path: Path) -> None:
+    engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+    wait(lambda: number(engine) > 0)
+    first, looks = number(engine), Event()
+    engine.ask(lambda: looks.wait(PATIENCE_S))
+    presses = [engine.ask(partial(engine.answer, first, YES)) for _ in range(2)]
+    looks.set()
+    for press in presses:
+        press.result(PATIENCE_S)
+    engine.ask(engine.end).result(PATIENCE_S)
+    (capture,) = tmp_path.glob("out/*/as-found.capture")
+    assert [entry.name for entry in read_capture(capture).entries].count("caution") == 1
+
+
+def test_what_nobody_waits_for_any_more_is_done_all_the_same_and_the_engine_lives_on(engine: Engine) -> None:
+    looks = Event()
+    engine.ask(lambda: looks.wait(PATIENCE_S))
+    left = engine.ask(lambda: engine.set_units("metric"))
+    left.cancel()  # as the server does at its end with what its browsers have asked for
+    looks.set()
+    engine.ask(lambda: None).result(PATIENCE_S)
+    assert engine.shown.units == "metric"
 
 
 def test_cautions_are_left_to_the_computer_itself(engine: Engine) -> None:

@@ -73,8 +73,12 @@ class Engine:
             self.desk.close()
 
     def ask(self, command: Callable[[], T]) -> Future[T]:
-        """Have one of the commands below done by the engine's thread; what it raises is in the future."""
+        """Have one of the commands below done by the engine's thread; what it raises is in the future.
+
+        It is done whoever has left meanwhile: a future that nobody waits for any more is not called off.
+        """
         future: Future[T] = Future()
+        future.set_running_or_notify_cancel()
         self._asked.put((command, future))
         return future
 
@@ -111,7 +115,7 @@ class Engine:
         Raises: InputError for a word that does not answer it, or that is not taken from there.
         """
         run = self._running().run
-        if number != self._number:
+        if not self._asks(number):
             return
         if not from_here and safety_hangs_on(run.prompt, word):
             raise _not_from_there()
@@ -119,7 +123,7 @@ class Engine:
 
     def tick(self, number: int, item: str, word: str, *, from_here: bool = True) -> None:
         """Answer one item of checklist `number`; from_here as in `answer`. Raises: InputError."""
-        if number != self._number:
+        if not self._asks(number):
             return
         if not from_here:
             raise _not_from_there()
@@ -282,6 +286,10 @@ class Engine:
         if self._open is None:
             raise InputError("no run is under way", "Begin one.")
         return self._open
+
+    def _asks(self, number: int) -> bool:
+        """Whether the run waits for an answer to prompt `number`; one just answered still has the number that shows."""
+        return self._open is not None and number == self._number and self._open.run.prompt is self._prompt
 
     def _leave_run(self) -> None:
         """End a run under way where it stands, keep what it captured and what was judged, give the port back."""
