@@ -288,7 +288,7 @@ class Engine:
         return self._open
 
     def _asks(self, number: int) -> bool:
-        """Whether the run waits for an answer to prompt `number`; one just answered still has the number that shows."""
+        """Whether the run waits for an answer to prompt `number`; one just answered has the number still shown."""
         return self._open is not None and number == self._number and self._open.run.prompt is self._prompt
 
     def _leave_run(self) -> None:
