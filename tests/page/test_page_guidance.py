@@ -132,9 +132,9 @@ def test_in_the_sweeps_the_band_is_explained_and_the_pace_is_large_and_in_view(e
     assert _in_view(visitor, "#rt-pace")
 
 
-def test_the_sweeps_can_be_ended_early_only_once_there_are_enough(enter: Enter) -> None:
+def test_the_sweeps_can_be_ended_early_only_once_there_are_enough(enter: Enter, tmp_path: Path) -> None:
     visitor = enter()
-    visitor.begin(speed="4")
+    visitor.begin(speed="1")
     visitor.go_on(lambda: visitor.stage() == "Sweeps")
     offered: dict[str, bool] = {}
 
@@ -148,6 +148,14 @@ def test_the_sweeps_can_be_ended_early_only_once_there_are_enough(enter: Enter) 
 
     visitor.wait(enough)
     assert not any(offered.get(count) for count in "01")
+    key, count = visitor.tab.locator(".rt-enough button"), visitor.tab.locator(".rt-count-number")
+    key.evaluate("key => { key.markedBefore = true }")
+    visitor.wait(lambda: count.inner_text().startswith("5"))
+    assert key.evaluate("key => key.markedBefore"), "a sweep that is counted draws no key anew under a press"
+    visitor.press("Enough sweeps: judge now")
+    visitor.wait(lambda: "Is it off?" in visitor.asked())
+    (look,) = [entry for entry in read_capture(_capture(tmp_path)).entries if entry.name == "look"]
+    assert look.fields["sweeps"] == 5
 
 
 def test_with_reduced_motion_the_pace_is_said_and_nothing_leads_the_eye(enter: Enter) -> None:

@@ -187,23 +187,31 @@ def _draw_help(screen: Screen, shown: Shown) -> None:
         key("End it now", lambda: screen.do(screen.engine.stop_run), "rt-quiet")
 
 
-def _enough_seen(shown: Shown) -> object:
+def _planned(shown: Shown) -> int | None:
+    """Return how many sweeps are planned where there are enough to judge already, else None."""
     run = shown.run
     prompt = run.prompt if run is not None and shown.phase == "run" else None
     if run is None or not isinstance(prompt, Sweeping) or run.stage != "sweeps" or not prompt.may_finish:
         return None
-    return run.number, prompt.target
+    return prompt.target
 
 
 def _draw_enough(screen: Screen, shown: Shown) -> None:
     """Offer to end the sweeps early, once there are enough to judge; under the pace, not under the hand."""
-    run, seen = shown.run, _enough_seen(shown)
-    if run is None or seen is None or not isinstance(run.prompt, Sweeping):
+    planned = _planned(shown)
+    if planned is None:
         return
-    _answer_key(screen, run, label_of("sweeps", FINISH), FINISH, "rt-quiet")
-    say(f"{run.prompt.target} are planned; fewer make it less certain.", "rt-soft")
+
+    def judge_now() -> None:
+        # Each sweep counted is another prompt: the one that is shown as the engine comes to it is answered.
+        run = screen.engine.shown.run
+        if run is not None and _planned(screen.engine.shown) == planned:
+            screen.engine.answer(run.number, FINISH)
+
+    key(label_of("sweeps", FINISH), lambda: screen.do(judge_now), "rt-quiet")
+    say(f"{planned} are planned; fewer make it less certain.", "rt-soft")
 
 
 NOW = View(_seen, _draw)
-ENOUGH = View(_enough_seen, _draw_enough)
+ENOUGH = View(_planned, _draw_enough)
 HELP = View(_help_seen, _draw_help)
