@@ -142,6 +142,8 @@ def test_error_of_the_break_is_the_cramer_rao_bound_on_average():
         ([1, 1, 1, 1, 2, 2], [1, 2, 3, 4, 5, 6], "at least 4"),
         ([1, 2, 3, 4, 5], [7, 7, 7, 7, 7], "one value"),
         ([1, 2, 3, 4, 5], [1, 2, 3, 4, 5], "one line"),
+        ([0, 1, 2, 3, 4, 1e9], [0, 0, 0, 1, 2, 3], "far off"),
+        ([-1e12, 0, 1, 2, 3, 4], [0, 0, 0, 1, 2, 3], "far off"),
     ],
 )
 def test_data_without_a_bend_are_refused_with_the_reason(x, y, says):

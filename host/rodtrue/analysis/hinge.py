@@ -52,8 +52,8 @@ def fit_hinge(x: ArrayLike, y: ArrayLike, *, flat_left: bool = False) -> Hinge:
 
     Args: x, y: shape (n,), finite. flat_left: hold the left slope at zero.
     Raises: NoHinge: too few distinct x (3 for flat, 4 for free), or data without a bend
-        (constant, or on one line), or values too large to square. ValueError: unequal lengths
-        or not finite.
+        (constant, on one line, or with all x but a few in one place beside these), or values too large
+        to square. ValueError: unequal lengths or not finite.
     Source: standard error from the Jacobian [1, x, max(0, x-psi), -c 1(x > psi)] (Seber and Wild,
         Nonlinear Regression, 1989, chapter 9; from memory).
     """
@@ -146,6 +146,8 @@ def _best_knot(u: _Array, v: _Array, ends: NDArray[np.intp], flat_left: bool) ->
     costs.append(crossing_cost)
     best = [int(np.nanargmin(cost)) for cost in costs]
     winner = 0 if costs[0][best[0]] < costs[1][best[1]] else 1
+    if not np.isfinite(costs[winner][best[winner]]):
+        raise NoHinge("some x lie so far off that all others count as one place; look for a mistake in these")
     return float(candidates[winner][best[winner]])
 
 
