@@ -110,6 +110,33 @@ def test_unplugged_for_adjusting_the_as_left_run_waits_for_it(tmp_path: Path) ->
     assert job.run.results["as-left"].verdict == "correct"
 
 
+def test_plugged_in_again_before_it_is_needed_it_is_not_lost_once_more_and_answers(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.play(until=_at("adjust"))
+    _pull(job)
+    _plug_in(job)
+    job.run.update(0.04)
+    job.line.press_foot_switch()
+    job.run.update(0.04)
+    assert isinstance(job.run.prompt, Acknowledge), "the fixture that is back is listened to"
+    job.play()
+    assert job.run.results["as-left"].verdict == "correct"
+    assert job.run.captures["as-left"] == tmp_path / "as-left.capture"
+    assert "stop" not in [notice.severity for notice in job.run.live.notices]
+
+
+def test_plugged_in_again_at_the_cautions_the_as_found_run_is_taken_from_it(tmp_path: Path) -> None:
+    job = bench(tmp_path)
+    job.run.update(0.04)
+    _pull(job)
+    assert _standing(job) == ["fixture_unplugged"]
+    _plug_in(job)
+    job.play({"adjust": "no"})
+    assert job.run.results["as-found"].verdict == "short"
+    assert job.run.results["as-found"].cautions
+    assert job.run.captures["as-found"] == tmp_path / "as-found-2.capture"
+
+
 def test_a_run_that_waits_for_its_fixture_says_so(tmp_path: Path) -> None:
     job = bench(tmp_path)
     job.play(until=_at("adjust"))

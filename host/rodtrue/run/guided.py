@@ -100,10 +100,13 @@ class GuidedRun(RunUnderWay):
                 f"{self.wording.starts_again} as soon as the fixture answers.",
             )
         else:
-            self.live.say("fixture_unplugged", "note", "The fixture is unplugged; what is left needs none.")
+            self.live.say("fixture_unplugged", "note", "The fixture is unplugged; what is asked now needs none.")
 
     def resume(self, recorder: Recorder) -> None:
-        """Go on with a fixture that has come back, greeted anew: measure again from the beginning, if at all."""
+        """Go on with a fixture that has come back, greeted anew: measure again from the beginning, if at all.
+
+        Where nothing is measured now its samples are for the next capture; the open one is still written to.
+        """
         self._next_recorder = recorder
         self.fixture_lost = False
         self.live.over("fixture_lost")
@@ -124,8 +127,8 @@ class GuidedRun(RunUnderWay):
             raise self._lost_at_start
         if self.fixture_lost:
             return
-        self._recorder.limit_travel(self._running_limit_travel_mm())
-        received = self._recorder.poll(wait_s)
+        self._next_recorder.limit_travel(self._running_limit_travel_mm())
+        received = self._next_recorder.poll(wait_s)
         if len(received.time_s):
             self.live.feed(received.time_s, received.travel_mm, received.pressure_kpa)
             if self._collected is not None:

@@ -80,6 +80,8 @@ def _measured(run: RunUnderWay, label: Label, steps: Callable[[RunUnderWay], Scr
         try:
             if run.fixture_lost:
                 yield Wait("fixture_back", "Plug the fixture in: then the run goes on.", UNTIL_PLUGGED_IN_S)
+            if run.fixture_is_back:
+                raise FixtureBack
             return (yield from steps(run))
         except FixtureBack:
             run.open_capture(label)

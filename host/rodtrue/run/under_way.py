@@ -103,6 +103,11 @@ class RunUnderWay:
         """Whether the fixture says of itself that it is a virtual one: no measurement."""
         return bool(self._recorder.identity["kind"] == "virtual")
 
+    @property
+    def fixture_is_back(self) -> bool:
+        """Whether the fixture was lost and has come back since the open capture was begun: none of it comes there."""
+        return self._next_recorder is not self._recorder
+
     # ---- stages, captures, and what is written into them ----
 
     def enter(self, stage: str) -> None:
