@@ -50,7 +50,7 @@ def test_it_finds_the_error_says_what_to_do_and_shows_the_unit_corrected(tmp_pat
 
 
 def test_metric_comes_first_where_asked_for(tmp_path: Path) -> None:
-    ended = rodtrue("demo", "--fast", "--units", "metric", "--out", tmp_path)
+    ended = rodtrue("demo", "--fast", "--units", "metric", "--rod-error", "-0.0984 in", "--out", tmp_path)
     assert ended.code == 0
     assert "made with an error of -2.50 mm (-0.098 in)" in ended.out
     assert "mm of travel" in ended.out and "in of travel" not in ended.out
@@ -144,6 +144,7 @@ def test_its_fault_words_are_the_virtual_fixtures() -> None:
     ("arguments", "code", "words"),
     [
         (["--rod-error", "40"], 2, "rod error +1.575 in (+40.00 mm)"),
+        (["--rod-error", "3 feet"], 2, "--rod-error '3 feet': no length"),
         (["--layout", "round"], 2, "round"),
         (["--fault", "gremlins"], 2, "gremlins"),
         (["--fault", "wrong-intermediate-rod"], 2, "no intermediate rod"),

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from rodtrue.cli.options import FAULT_HELP, FaultWord, FirstUnitsOption, UnitsWord
+from rodtrue.cli.with_unit import LENGTH_HELP, rod_error_mm
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -40,7 +41,12 @@ def register(app: typer.Typer) -> None:
 
 def demo(
     rod_error: Annotated[
-        float, typer.Option(metavar="MM", help="The virtual rod's error: negative short, positive long.")
+        float,
+        typer.Option(
+            metavar="LENGTH",
+            parser=rod_error_mm,
+            help=f"The virtual rod's error: negative short, positive long. {LENGTH_HELP}",
+        ),
     ] = -2.5,
     layout: Annotated[Layout, typer.Option(help="The virtual unit's linkage.")] = Layout.direct,
     fault: Annotated[FaultWord | None, typer.Option(metavar="FAULT", help=FAULT_HELP)] = None,

@@ -10,6 +10,7 @@ import typer
 from rodtrue.cli.fixture_install import install
 from rodtrue.cli.fixture_state import info, self_test
 from rodtrue.cli.options import FAULT_HELP, FaultWord, JsonOption, PortOption
+from rodtrue.cli.with_unit import LENGTH_HELP, rod_error_mm
 
 if TYPE_CHECKING:
     from rodtrue.virtual.handle import Handle
@@ -73,7 +74,10 @@ def maintenance(
 
 
 def serve_virtual(
-    rod_error: Annotated[float, typer.Option(metavar="MM", help="Negative short, positive long.")] = -2.5,
+    rod_error: Annotated[
+        float,
+        typer.Option(metavar="LENGTH", parser=rod_error_mm, help=f"Negative short, positive long. {LENGTH_HELP}"),
+    ] = -2.5,
     fault: Annotated[FaultWord | None, typer.Option(metavar="FAULT", help=FAULT_HELP)] = None,
     seed: Annotated[int, typer.Option(help="Another number draws another unit.")] = 1,
     profile: Annotated[str, typer.Option(help="The profile of the unit it stands for.")] = "example-direct",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from rodtrue.cli.predicted import Predicted
+from rodtrue.cli.with_unit import LENGTH_HELP
 
 if TYPE_CHECKING:
     from rodtrue.cli.stored_run import StoredRun
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     from rodtrue.shifts.predict import RodErrorGiven
 
 
-LENGTH_HELP = "As '3 mm' or '0.12 in'; a number alone is in mm. Default: exact only."
 
 
 def register(app: typer.Typer) -> None:
@@ -32,7 +32,8 @@ def shifts(
         typer.Option(help="A shipped profile or a TOML file; default: the stored result's own, else example-direct."),
     ] = None,
     rod_error: Annotated[
-        str | None, typer.Option("--rod-error", metavar="LENGTH", help=f"Positive: long. {LENGTH_HELP}")
+        str | None,
+        typer.Option("--rod-error", metavar="LENGTH", help=f"Positive: long. {LENGTH_HELP} Default: exact only."),
     ] = None,
     interval: Annotated[
         str | None, typer.Option("--interval", metavar="LENGTH", help="To within what the rod error is known.")

@@ -10,6 +10,7 @@ import typer
 
 from rodtrue.cli.gathered import gathered
 from rodtrue.cli.options import FAULT_HELP, FaultWord
+from rodtrue.cli.with_unit import LENGTH_HELP, rod_error_mm
 
 if TYPE_CHECKING:
     from rodtrue.calibration.document import CalibrationDocument
@@ -19,7 +20,13 @@ if TYPE_CHECKING:
     from rodtrue.virtual.plant import Plant
 
 RodError = Annotated[
-    float | None, typer.Option("--rod-error", metavar="MM", help="Virtual: its rod's error; negative short.")
+    float | None,
+    typer.Option(
+        "--rod-error",
+        metavar="LENGTH",
+        parser=rod_error_mm,
+        help=f"Virtual: its rod's error; negative short. {LENGTH_HELP}",
+    ),
 ]
 Fault = Annotated[FaultWord | None, typer.Option("--fault", metavar="FAULT", help=f"Virtual: {FAULT_HELP}")]
 Seed = Annotated[int | None, typer.Option("--seed", help="Virtual: another number draws another unit or valve body.")]

@@ -7,6 +7,8 @@ import math
 from rodtrue.model.errors import InputError
 from rodtrue.model.units import KPA_PER_PSI, MM_PER_INCH
 
+LENGTH_HELP = "As '3 mm' or '0.12 in'; a number alone is in mm."
+
 
 def length_mm(option: str, text: str) -> float:
     """Return a length in mm; a number alone is in mm. Raises: InputError for anything else."""
@@ -14,6 +16,11 @@ def length_mm(option: str, text: str) -> float:
     if number is None:
         raise InputError(f"{option} {text!r}: no length", "Give it as '3 mm' or '0.12 in'; a number alone is in mm.")
     return number
+
+
+def rod_error_mm(given: str | float) -> float:
+    """Return what --rod-error of a virtual unit says, in mm; its default is in mm already. Raises: InputError."""
+    return length_mm("--rod-error", given) if isinstance(given, str) else given
 
 
 def reach_mm(option: str, text: str) -> float:
