@@ -88,9 +88,7 @@ def judge_samples(samples: Samples, profile: Profile, conditions: Conditions, pr
         rod_unhooked=conditions.rod_unhooked,
         cautions=list(provenance.cautions),
         expected_effect=_expected_effect(profile, judgement),
-        profile_details=ProfileDetails(
-            profile.title, profile.invented, profile.layout, profile.action, profile.note
-        ),
+        profile_details=ProfileDetails(profile.title, profile.invented, profile.layout, profile.action, profile.note),
         checked=list(provenance.checked),
         adjusted=provenance.adjusted,
         **judged,
@@ -145,11 +143,17 @@ def judge_file(
 
 
 def _looks_like_csv(path: Path) -> bool:
-    """Whether to read a file that is no capture as CSV: by its name, or as text with commas."""
+    """Whether to read a file that is no capture as CSV: by its name, or as text with commas.
+
+    Raises: InputError where it cannot be read.
+    """
     if path.suffix.lower() == ".csv" or not os.path.isfile(path):
         return True
-    with path.open("rb") as file:
-        start = file.read(512)
+    try:
+        with path.open("rb") as file:
+            start = file.read(512)
+    except OSError as error:
+        raise _unreadable(path, error) from error
     return b"," in start and b"\x00" not in start
 
 
@@ -206,9 +210,11 @@ def sha256_of(path: Path) -> str:
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
-        raise InputError(
-            f"{path}: cannot be read ({error.strerror})", "Check the path and its permissions."
-        ) from error
+        raise _unreadable(path, error) from error
+
+
+def _unreadable(path: Path, error: OSError) -> InputError:
+    return InputError(f"{path}: cannot be read ({error.strerror})", "Check the path and its permissions.")
 
 
 def encode(record: Any) -> bytes:

@@ -15,8 +15,10 @@ import pytest
 
 from records.made_up_jobs import job
 from rodtrue.archive.journal import read_journal
+from rodtrue.archive.work import Request, judge_here
 from rodtrue.bounded import LONGEST_TOML_LINE, MOST_TOML_CHARACTERS
 from rodtrue.calibration.files import load_calibration
+from rodtrue.calibration.points_file import read_points
 from rodtrue.calibration.standards import load_standards
 from rodtrue.capture.csv_file import read_columns, read_samples
 from rodtrue.capture.reader import read_capture
@@ -29,10 +31,19 @@ from rodtrue.records import open_records
 from rodtrue.records.backup import back_up, restore
 from rodtrue.report import read_job
 
+
+def judged_among_many(path):
+    """Judge a file as one of several, where a refusal is an outcome that names the file's digest."""
+    outcome = judge_here(str(path), Request())
+    if outcome.refusal is not None:
+        raise outcome.refusal
+
+
 READERS = {
     "judge": lambda path: judge_file(path, None, CsvAnswers()),
     "capture": read_capture,
     "CSV": read_samples,
+    "points": read_points,
     "hinge": lambda path: read_columns(path, ["x", "y"]),
     "profile": lambda path: load_profile(str(path)),
     "calibration": load_calibration,
@@ -45,10 +56,10 @@ WITHOUT_END = """
 import sys
 from pathlib import Path
 sys.path[:0] = sys.argv[2:]
-from security.test_hostile_files import READERS
+from security.test_hostile_files import READERS, judged_among_many
 from rodtrue.model.errors import InputError
 try:
-    READERS[sys.argv[1]](Path("/dev/zero"))
+    {"one of many": judged_among_many, **READERS}[sys.argv[1]](Path("/dev/zero"))
 except InputError as error:
     print("refused:", error.message)
 """
@@ -60,7 +71,7 @@ def little_memory():
 
 @pytest.mark.slow
 @pytest.mark.skipif(not Path("/dev/zero").exists(), reason="no device here that has no end")
-@pytest.mark.parametrize("reader", ["hinge", "profile", "report"])
+@pytest.mark.parametrize("reader", ["hinge", "points", "profile", "report", "one of many"])
 def test_a_file_without_end_is_refused(reader, tmp_path):
     room = [path for path in sys.path if path]
     done = subprocess.run(
@@ -73,6 +84,12 @@ def test_a_file_without_end_is_refused(reader, tmp_path):
         env=os.environ | {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"},
     )
     assert done.stdout.startswith("refused:"), done.stderr[-2000:]
+
+
+@pytest.mark.skipif(not Path("/proc/self/mem").exists(), reason="no file here that opens and cannot be read")
+def test_a_file_that_cannot_be_read_is_refused_and_named():
+    with pytest.raises(InputError, match="/proc/self/mem: cannot be read"):
+        judged_among_many(Path("/proc/self/mem"))
 
 
 DEEP = {

@@ -11,6 +11,7 @@ from typing import Any
 
 from rodtrue.archive.work import Outcome, Request, died, judge_here, judge_sent, versions
 from rodtrue.archive.workers import AHEAD_PER_WORKER, WorkerDied, in_order
+from rodtrue.bounded import MOST_DATA_BYTES, read_whole
 from rodtrue.model.errors import FixtureError, InputError
 
 ANSWER_WITHIN_S = 10
@@ -28,7 +29,7 @@ def judge_on_cluster(files: Iterable[str], request: Request, address: str) -> It
 
         def submit(executor: Executor, file: str) -> Future[Outcome]:
             try:
-                content = Path(file).read_bytes()
+                content = read_whole(Path(file), MOST_DATA_BYTES)
             except OSError:
                 done: Future[Outcome] = Future()
                 done.set_result(judge_here(file, request))  # it says what is wrong with the file

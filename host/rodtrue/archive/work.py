@@ -11,7 +11,7 @@ from typing import Any
 
 import msgspec
 
-from rodtrue.judging import CsvAnswers, encode, encode_refusal, judge_file
+from rodtrue.judging import CsvAnswers, encode, encode_refusal, judge_file, sha256_of
 from rodtrue.model.errors import InputError, RodtrueError
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import CaptureRef, Result
@@ -71,10 +71,10 @@ def judge_sent(file: str, content: bytes, request: Request) -> Outcome:
 
 
 def digest_of(file: Path) -> str | None:
-    """SHA-256 of a file, None where it cannot be read."""
+    """SHA-256 of a file, None where it cannot be read or is none: a device may have no end."""
     try:
-        return sha256(file.read_bytes()).hexdigest()
-    except OSError:
+        return sha256_of(file) if file.is_file() else None
+    except InputError:
         return None
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, cast
 
+from rodtrue.bounded import lines_of
 from rodtrue.calibration.document import CalibratedFixture, Point
 from rodtrue.calibration.performance import Direction, NotInOrder, refuse_disorder
 from rodtrue.model.codes import CODE_SPAN
@@ -100,7 +101,7 @@ def read_points(path: Path) -> Points:
 def _rows(path: Path) -> Iterator[tuple[int, dict[str, str]]]:
     try:
         with path.open(newline="", encoding="utf-8-sig") as file:
-            reader = csv.DictReader(file)
+            reader = csv.DictReader(lines_of(file))
             missing = [name for name in COLUMNS if name not in (reader.fieldnames or ())]
             if missing:
                 raise InputError(
