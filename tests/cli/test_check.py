@@ -6,17 +6,23 @@ import io
 import json
 import signal
 from collections.abc import Callable, Iterator
+from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
 from rich.console import Console
+from typer.testing import CliRunner
 
 from cli.commands import LONGEST_S, rodtrue, running
 from rodtrue.capture.reader import read_capture
+from rodtrue.cli import app
 from rodtrue.cli.keyboard import Keyboard
 from rodtrue.cli.terminal import TerminalRun
-from rodtrue.model.errors import InputError
+from rodtrue.link.client import Client
+from rodtrue.model.errors import FixtureError, InputError
+from rodtrue.report import read_job
 from rodtrue.run.prompts import Ask, Checklist, Prompt, Sweeping
+from rodtrue.run.session import Session
 from run.runs import LONGEST_RUN_S, Bench, bench
 
 
@@ -218,6 +224,39 @@ def test_input_that_ends_early_is_said_and_the_capture_is_kept(tmp_path: Path) -
     capture = read_capture(tmp_path / "as-found.capture")
     assert len(capture.samples()) > 500
     assert capture.damages == []
+
+
+def test_a_fixture_lost_in_the_as_left_run_takes_nothing_from_what_was_found(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = bench(tmp_path / "unused")
+    job.run.close()
+
+    class PullsTheCable(Keyboard):
+        """Enter throughout; the cable is out as soon as the as-left run has begun."""
+
+        def __init__(self) -> None:
+            self.person = True
+
+        def line(self) -> str:
+            job.line.gone = any(tmp_path.glob("out/*/as-left.capture"))
+            return ""
+
+        def forget(self) -> None:
+            pass
+
+    client = Client(job.line, clock=job.line.clock, wait=job.line.wait)
+    session = Session("plant", client, client.hello(), job.plant)
+    monkeypatch.setattr("rodtrue.run.session.open_fixture", lambda *_: nullcontext(session))
+    monkeypatch.setattr("rodtrue.cli.keyboard.Keyboard", PullsTheCable)
+    told = CliRunner().invoke(
+        app, ["check", "--port", "plant", "--out", str(tmp_path / "out"), "--records", str(tmp_path / "kept.sqlite")]
+    )
+    assert isinstance(told.exception, FixtureError)
+    (written,) = tmp_path.glob("out/*/job.json")
+    kept = read_job(written)
+    assert kept.as_found.verdict == "short" and kept.as_left is None
+    assert "Kept: job 1" in told.output
 
 
 def test_the_command_ends_with_2_where_nobody_can_answer(tmp_path: Path) -> None:

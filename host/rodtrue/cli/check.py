@@ -108,14 +108,16 @@ def check(
         watch = FixtureWatch(console, place, tag, str(recorder.identity["unique_id"]), virtual=run.is_virtual)
         hand = VirtualHand(plant.hand, plant.handle) if plant is not None else None
         watch.before()
+        ended_by: RodtrueError | None = None
         try:
             TerminalRun(run, console, Keyboard(), hand, units.value).go()
         except KeyboardInterrupt:
             console.print("\nStopped by hand; what was captured is kept.")
             console.print(leave_safe(settings.drive, settings.reference))
-        except RodtrueError:
+        except RodtrueError as error:
+            # Told at the end: a verdict formed before it, as found perhaps, is still to be kept.
+            ended_by = error
             console.print(leave_safe(settings.drive, settings.reference))
-            raise
         finally:
             run.close()
             for path in run.captures.values():
@@ -127,6 +129,8 @@ def check(
         watch.after()
         if as_json:
             typer.echo(encode(job))
+    if ended_by is not None:
+        raise ended_by
 
 
 def _finish(
