@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import subprocess
@@ -120,6 +121,22 @@ def test_a_full_disk_is_said_with_the_file_and_what_to_do(tmp_path: Path) -> Non
         writer.entry("note", 0)
     assert "free space" in refused.value.next_step
     writer._file.close()
+
+
+def test_a_disk_that_fails_at_the_end_is_said_too_and_the_file_is_closed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    writer = CaptureWriter(tmp_path / "a.capture")
+    writer.entry("note", 0)
+
+    def fails(_: int) -> None:
+        raise OSError(errno.EIO, "Input/output error")
+
+    monkeypatch.setattr(os, "fsync", fails)
+    with pytest.raises(InputError, match=r"a\.capture: cannot be written \(Input/output error\)"):
+        writer.close()
+    writer.close()
+    assert [entry.name for entry in read_capture(tmp_path / "a.capture").entries] == ["note"]
 
 
 def test_a_kill_in_the_middle_of_writing_leaves_a_readable_capture(tmp_path: Path) -> None:

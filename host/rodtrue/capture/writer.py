@@ -64,10 +64,14 @@ class CaptureWriter:
         self._noted += 1
 
     def close(self) -> None:
-        """Make sure that all of it is on the disk, and close. Closing twice is harmless."""
-        if not self._file.closed:
-            os.fsync(self._file.fileno())
-            self._file.close()
+        """Make sure that all of it is on the disk, and close, also where that fails. Closing twice is harmless."""
+        if self._file.closed:
+            return
+        try:
+            with self._file:
+                os.fsync(self._file.fileno())
+        except OSError as error:
+            raise self._unwritten(error) from error
 
     def __enter__(self) -> CaptureWriter:
         return self
@@ -86,4 +90,7 @@ class CaptureWriter:
             while rest:
                 rest = rest[self._file.write(rest) :]
         except OSError as error:
-            raise InputError(f"capture {self.path}: cannot be written ({error.strerror})", _NEXT_STEP) from error
+            raise self._unwritten(error) from error
+
+    def _unwritten(self, error: OSError) -> InputError:
+        return InputError(f"capture {self.path}: cannot be written ({error.strerror})", _NEXT_STEP)

@@ -104,7 +104,8 @@ class Recorder:
     def close_capture(self) -> bool:
         """Stop the stream, keep what was still on its way, close; false where no capture was open.
 
-        A fixture that is gone already does not keep the capture from being closed.
+        A fixture that is gone already does not keep the capture from being closed, nor does a disk that fails.
+        Raises: InputError for such a disk.
         """
         if self._writer is None:
             return False
@@ -118,9 +119,12 @@ class Recorder:
         except FixtureError as error:
             self.note("fixture_lost", error=error.message)
         counters = asdict(self._client.counters)
-        self.note("end", missing_samples=self.missing_samples, counters=counters, timing=timing)
-        self._writer.close()
-        self._writer = self._trouble = None
+        writer = self._writer
+        try:
+            self.note("end", missing_samples=self.missing_samples, counters=counters, timing=timing)
+        finally:
+            self._writer = self._trouble = None
+            writer.close()
         return True
 
     def note(self, name: str, first: int | None = None, **fields: Any) -> None:
