@@ -3,6 +3,7 @@
 import csv
 from dataclasses import replace
 from hashlib import sha256
+from pathlib import Path
 from zipfile import ZipFile
 
 import msgspec
@@ -50,6 +51,16 @@ def test_a_backup_restores_elsewhere_word_for_word(filled, tmp_path):
         assert list(other.kept()) == list(records.kept())
         assert len(other.runs(RunFilter(tag="check standard"))) == 1
     assert sorted(path.read_bytes() for path in (tmp_path / "back").iterdir()) == sorted(contents)
+
+
+@pytest.mark.skipif(not Path("/proc/self/mem").exists(), reason="no file here that opens and cannot be read")
+def test_a_capture_that_cannot_be_read_is_told_as_missing_and_the_rest_is_backed_up(filled, tmp_path):
+    records, _ = filled
+    kept = job(9, as_left=False)
+    unreadable = CaptureRef("/proc/self/mem", "0" * 64)
+    records.save(replace(kept, as_found=replace(kept.as_found, capture=unreadable)))
+    done = back_up(records, tmp_path / "all.backup")
+    assert (done.jobs, done.captures, done.missing) == (6, 5, ["/proc/self/mem"])
 
 
 def test_a_backup_restores_into_postgresql(filled, tmp_path, postgresql_database):

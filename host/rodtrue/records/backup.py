@@ -157,8 +157,11 @@ def _restored(folder: Path, digest: str) -> Path:
 
 
 def _content(path: Path, digest: str) -> bytes | None:
-    """Return a file's content where it is what its digest says, else None."""
-    content = path.read_bytes() if path.is_file() else b""
+    """Return a file's content where it can be read and is what its digest says, else None."""
+    try:
+        content = path.read_bytes() if path.is_file() else b""
+    except OSError:
+        return None
     return content if sha256(content).hexdigest() == digest else None
 
 

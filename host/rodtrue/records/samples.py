@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -10,6 +9,7 @@ import numpy as np
 
 from rodtrue.capture.csv_out import write_csv
 from rodtrue.capture.reader import read_capture
+from rodtrue.judging import sha256_of
 from rodtrue.model.errors import InputError
 from rodtrue.model.samples import STEPS, Samples
 from rodtrue.records.parquet import write_parquet
@@ -55,7 +55,7 @@ def _capture_of(number: int, run: Result, folder: Path, restored_to: Path | None
     if restored_to is not None:
         places.append(restored_to / f"{digest}.capture")
     for place in places:
-        if place.is_file() and sha256(place.read_bytes()).hexdigest() == digest:
+        if place.is_file() and sha256_of(place) == digest:
             return place
     raise InputError(
         f"job {number}: {places[0]} is gone, or no longer the capture that was judged",
