@@ -83,6 +83,18 @@ def test_a_significant_interaction_is_kept_though_pooling_is_asked_for():
     assert any("from part to part" in remark for remark in found.remarks)
 
 
+def test_an_interaction_is_not_pooled_where_no_two_trials_differ_and_nothing_can_test_it():
+    rng = np.random.default_rng(1)
+    cells = 3 * rng.normal(size=(6, 1, 1)) + rng.integers(-1, 2, (6, 3, 1))
+    values = np.repeat(np.round(cells, 1), 2, axis=2)
+    asked, unasked = (
+        by_analysis_of_variance(Study(tuple("abcdef"), tuple("xyz"), values), pool=pool) for pool in (True, False)
+    )
+    assert asked.pooled is False and asked.interaction > 0.5
+    assert asked.gauge_rr == unasked.gauge_rr
+    assert not any("p =" in remark for remark in asked.remarks)
+
+
 def test_limits_of_one_mean_square_are_those_of_chi_square():
     # chi-square with 60 degrees of freedom: 40.4817 and 83.2977, F. N. David's and any later table.
     low, high = combination_interval([MeanSquare(1.0, 2.0, 60)], 0.95)

@@ -92,7 +92,7 @@ def by_analysis_of_variance(study: Study, *, pool: bool = False, confidence: flo
     table = _table(values)
     part, operator, interaction, error = (line.mean_square or 0.0 for line in table[:4])
     df_part, df_operator, df_interaction, df_error = (line.degrees_of_freedom for line in table[:4])
-    p = table[2].p if table[2].p is not None else 1.0
+    p = table[2].p if table[2].p is not None else 0.0  # against no error at all every interaction stands out
     remarks = []
     pooled = pool and p > POOL_ABOVE_P
     if pooled:
@@ -100,7 +100,7 @@ def by_analysis_of_variance(study: Study, *, pool: bool = False, confidence: flo
         interaction = error = (df_interaction * interaction + df_error * error) / both
         df_interaction = df_error = both
         remarks.append(f"The interaction of part and operator is pooled with the error (p = {p:.2f}).")
-    elif p < 0.05:
+    elif table[2].p is not None and p < 0.05:
         remarks.append(f"Operators differ from part to part (interaction, p = {p:.2g}): see how each measures.")
 
     per_operator, per_part = parts * trials, operators * trials
