@@ -6,6 +6,7 @@ from functools import lru_cache
 import pytest
 
 from rodtrue.judging import Provenance, judge_samples
+from rodtrue.model.both_units import in_order
 from rodtrue.model.conditions import Conditions
 from rodtrue.model.errors import InputError
 from rodtrue.model.result import CaptureRef, Fixture
@@ -200,6 +201,16 @@ def test_a_fault_that_shows_is_to_be_named_and_a_fault_that_is_not_there_is_not(
     assert points(revealed(Answer("short", None, "lengthen"), fault, "short"))["fault"] == 0.0
     assert points(revealed(Answer("short", "binding", "lengthen"), fault, "short"))["fault"] == 0.0
     assert points(revealed(Answer("short", fault, "lengthen"), None, "short"))["fault"] == 0.0
+
+
+def test_all_that_the_data_said_is_told_in_the_units_that_come_first():
+    number = number_of("low-supply", "short")
+    exercise = Exercise(number, DIRECT)
+    exercise.give(NOTHING)
+    in_inches, in_metric = (exercise.reveal(measured(number), first).data for first in ("inch", "metric"))
+    assert any(" psi (" in sentence for sentence in in_inches)
+    assert in_metric == [in_order(sentence, "metric") for sentence in in_inches]
+    assert not any(" psi (" in sentence or " in (" in sentence for sentence in in_metric)
 
 
 @pytest.mark.parametrize("fault", ["unplugged-sensor", "stuck-lever"])

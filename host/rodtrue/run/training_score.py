@@ -12,6 +12,7 @@ from typing import Literal
 from rodtrue.analysis.correction import correction_for
 from rodtrue.analysis.judge import STRADDLES
 from rodtrue.calibration.parts_budget import parts_budget, terms_of_parts
+from rodtrue.model.both_units import in_order
 from rodtrue.model.errors import InputError
 from rodtrue.model.profile import Profile
 from rodtrue.model.result import Correction, Result
@@ -285,8 +286,8 @@ def _answer(answer: Answer, amount_mm: float | None, first: Units) -> list[str]:
 
 
 def _data(as_found: Result, first: Units) -> list[str]:
-    said = [verdict_sentence(as_found)]
+    said = [verdict_sentence(as_found, first)]
     if as_found.rod_error is not None:
         said.append(error_sentence(as_found.rod_error, first))
     advice = advice_sentence(as_found, first)
-    return [*said, *([advice] if advice else []), *(finding.text for finding in as_found.findings)]
+    return [*said, *([advice] if advice else []), *(in_order(finding.text, first) for finding in as_found.findings)]
