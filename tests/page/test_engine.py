@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future
@@ -18,6 +19,7 @@ from rodtrue.model.errors import InputError
 from rodtrue.page.choice import Choice, VirtualUnit
 from rodtrue.page.engine import Engine
 from rodtrue.page.feed import Cursor
+from rodtrue.page.fixture import BenchFixture
 from rodtrue.page.scene import scene_of
 from rodtrue.run.guided import GuidedRun
 from rodtrue.run.prompts import DONE, YES, Checklist, Sweeping, Wait
@@ -229,6 +231,30 @@ def test_a_run_ended_by_an_unforeseen_error_is_said_to_be_over_and_another_can_b
     assert "the run cannot go on" in engine.shown.trouble.message
     engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
     wait(lambda: number(engine) > 0)
+
+
+def test_a_disk_that_fails_as_the_page_ends_is_said_in_a_line_and_the_fixture_is_let_go(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    engine = Engine(tmp_path / "out")
+    engine.start()
+    engine.ask(lambda: engine.begin(QUICK)).result(PATIENCE_S)
+    wait(lambda: number(engine) > 0)
+    let_go, close = Event(), BenchFixture.close
+
+    def closes(fixture: BenchFixture) -> None:
+        close(fixture)
+        let_go.set()
+
+    monkeypatch.setattr(BenchFixture, "close", closes)
+    monkeypatch.setattr(os, "fsync", _is_full)
+    engine.stop()
+    assert let_go.is_set()
+    assert "as-found.capture: cannot be written" in caplog.text
+
+
+def _is_full(_file: int) -> None:
+    raise OSError(errno.ENOSPC, "No space left on device")
 
 
 def _divide_by_nought(*_words: object, **_named: object) -> None:

@@ -195,14 +195,16 @@ class Engine:
                 if not isinstance(error, RodtrueError | OSError):
                     _log.exception("the run was ended")
                 self._give_up(error)
-        self._leave_run()
+        try:
+            self._leave_run()
+        except (RodtrueError, OSError) as error:
+            _log.error("not all that the run leaves could be written: %s", error)
 
     def _give_up(self, error: Exception) -> None:
         """A run that cannot go on, its disk full perhaps, is ended; what was captured is kept, and why is said."""
         told = error if isinstance(error, RodtrueError) else InputError(f"the run cannot go on: {error}", _MEND)
         with contextlib.suppress(Exception):
             self._leave_run()
-        self._let_go()
         self._show(phase="choose", run=None, trouble=told)
 
     def _do_what_is_asked(self, wait_s: float) -> None:
@@ -293,16 +295,18 @@ class Engine:
 
     def _leave_run(self) -> None:
         """End a run under way where it stands, keep what it captured and what was judged, give the port back."""
-        if self._open is not None:
-            self._open.run.close()
-            self._write(self._open)
-            self._keep(self._open)
-        self._let_go()
+        try:
+            if self._open is not None:
+                self._open.run.close()
+                self._write(self._open)
+                self._keep(self._open)
+        finally:
+            self._let_go()
 
     def _let_go(self) -> None:
-        if self._open is not None:
-            self._open.fixture.close()
-        self._open = self._prompt = None
+        under_way, self._open, self._prompt = self._open, None, None
+        if under_way is not None:
+            under_way.fixture.close()
 
 
 def _not_from_there() -> InputError:
