@@ -159,6 +159,16 @@ def test_a_file_that_is_no_journal_is_left_alone(tmp_path, text):
     assert out.read_text() == text
 
 
+@pytest.mark.parametrize("result", [{}, {"file": "a.csv", "capture": None}, {"file": [], "capture": {"sha256": ""}}])
+def test_a_journal_with_a_result_of_no_file_is_refused_in_words(tmp_path, result):
+    out = tmp_path / "results.jsonl"
+    Journal(out, Request(), resume=False).__exit__()
+    with out.open("ab") as file:
+        file.write(json.dumps({"schema": "rodtrue.result/1", **result}).encode() + b"\n")
+    with pytest.raises(InputError, match=r"results\.jsonl: a result in it does not say of which file"):
+        Journal(out, Request(), resume=True)
+
+
 @pytest.mark.slow
 def test_a_killed_command_goes_on_and_ends_with_the_same_results(archive, files, alone, tmp_path):
     out = tmp_path / "results.jsonl"

@@ -14,6 +14,7 @@ import msgspec
 from rodtrue.archive.work import Outcome, Request, digest_of, versions
 from rodtrue.bounded import json_of
 from rodtrue.model.errors import InputError
+from rodtrue.model.result import RESULT_SCHEMA
 
 SCHEMA = "rodtrue.archive/1"
 
@@ -93,10 +94,18 @@ class Journal:
                 f"{self._path}: judged under another profile, calibration or version", "Name another file with --out."
             )
         for document in _documents(self._path, lines[1:]):
-            if document.get("schema") == "rodtrue.result/1":
-                self.done[document["file"]] = document["capture"]["sha256"]
+            if document.get("schema") == RESULT_SCHEMA:
+                self._take(document)
         if whole < len(content):
             os.truncate(self._path, whole)
+
+    def _take(self, result: dict[str, Any]) -> None:
+        try:
+            self.done[result["file"]] = result["capture"]["sha256"]
+        except (KeyError, TypeError) as error:
+            raise InputError(
+                f"{self._path}: a result in it does not say of which file", "Begin anew in another file."
+            ) from error
 
 
 def read_journal(path: Path) -> list[dict[str, Any]]:
