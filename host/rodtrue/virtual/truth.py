@@ -8,8 +8,7 @@ widths from the profile), so that a stated interval can be held against them.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import asdict, dataclass, replace
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -101,11 +100,6 @@ class Truth:
     def closing_onset_mm(self) -> float:
         """Pin travel at which the closing ramp, free of lag, meets the baseline."""
         return self.opening_onset_mm - self.friction_mm / self.lever_rate
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return every number, and the derived ones, ready for JSON."""
-        derived = {name: getattr(self, name) for name in ("lever_start_mm", "opening_onset_mm", "closing_onset_mm")}
-        return asdict(self) | derived
 
 
 def stream(scenario: Scenario, seed: int, purpose: str) -> np.random.Generator:
