@@ -56,6 +56,9 @@ def test_a_list_can_be_narrowed_by_day(run, tmp_path):
     rows = [json.loads(line) for line in run("list", "--until", "2026-09-30", "--json").stdout.splitlines()]
     assert {row["unit"] for row in rows} == {"invented unit 1"}
     assert isinstance(run("list", "--since", "yesterday").exception, InputError)
+    for option, day in (("--since", "0001-01-01"), ("--until", "9999-12-31")):
+        refused = run("list", option, day).exception
+        assert isinstance(refused, InputError) and f"{option} {day}: no date" in refused.message
 
 
 def test_a_list_cut_short_says_so(run, tmp_path):

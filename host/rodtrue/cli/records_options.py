@@ -108,8 +108,8 @@ def _utc(text: str | None, option: str, *, end_of_day: bool) -> str | None:
         return None
     try:
         moment = datetime.fromisoformat(text)
-    except ValueError as error:
+        if end_of_day and len(text) == len("2026-10-31"):
+            moment += timedelta(days=1)
+        return moment.astimezone(UTC).isoformat(timespec="seconds")
+    except (ValueError, OverflowError) as error:  # a day at either end of the calendar is none in another zone
         raise InputError(f"{option} {text}: no date", "Give a day as 2026-10-31, or 2026-10-31T14:30.") from error
-    if end_of_day and len(text) == len("2026-10-31"):
-        moment += timedelta(days=1)
-    return moment.astimezone(UTC).isoformat(timespec="seconds")
