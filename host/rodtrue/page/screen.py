@@ -103,6 +103,11 @@ class Screen:
         self.look()
         return True
 
+    async def answer(self, number: int, word: str) -> bool:
+        """Answer prompt `number` in the name of whoever sits here as it is pressed. Returns as `do`."""
+        here = self.may("answer_safety_questions")
+        return await self.do(lambda: self.engine.answer(number, word, from_here=here))
+
     def complain(self, text: str) -> None:
         """Say something to whoever sits here, until something else is done; "" for nothing."""
         self._complaint.text = text

@@ -23,7 +23,7 @@ def draw_checklist(screen: Screen, run: RunShown, checklist: Checklist) -> None:
         for item in checklist.items:
             _draw_item(screen, number, item)
     with box("rt-answers"):
-        go_on = key("", lambda: screen.do(lambda: screen.engine.answer(number, DONE)), "rt-main-key")
+        go_on = key("", lambda: screen.answer(number, DONE), "rt-main-key")
 
     def count(shown: Shown) -> None:
         ticked = _ticked(shown, number)

@@ -150,18 +150,15 @@ def _draw_free_text(screen: Screen, run: RunShown, ask: Ask, *, enter: bool) -> 
     typed = [ask.default]
     with box("rt-answers rt-answers-text"):
         text_field("What was done", ask.default, lambda text: typed.__setitem__(0, text))
-        number, here = run.number, screen.may("answer_safety_questions")
 
-        def tell() -> None:
-            screen.engine.answer(number, typed[0].strip() or ask.default, from_here=here)
+        def tell() -> object:
+            return screen.answer(run.number, typed[0].strip() or ask.default)
 
-        _pressed_by_enter(key("Done, go on", lambda: screen.do(tell), "rt-main-key"), enter)
+        _pressed_by_enter(key("Done, go on", tell, "rt-main-key"), enter)
 
 
 def _answer_key(screen: Screen, run: RunShown, text: str, word: str, classes: str, *, enter: bool = False) -> None:
-    number, here = run.number, screen.may("answer_safety_questions")
-    button = key(text, lambda: screen.do(lambda: screen.engine.answer(number, word, from_here=here)), classes)
-    _pressed_by_enter(button, enter)
+    _pressed_by_enter(key(text, lambda: screen.answer(run.number, word), classes), enter)
 
 
 def _pressed_by_enter(button: Element, enter: bool) -> None:
