@@ -15,3 +15,24 @@ def test_a_calibration_number_that_no_fixture_can_hold_is_refused_with_its_line(
     file.write_text(",".join((*COLUMNS, "number")) + f"\n{row}\n")
     with pytest.raises(InputError, match=r"line 2, column number: .* is not a number from 1 to 65535"):
         read_points(file)
+
+
+@pytest.mark.parametrize(
+    ("column", "text", "said"),
+    [
+        ("fixture_id", "../../../elsewhere", "is not 16 hexadecimal digits"),
+        ("cycle", "1e300", "is beyond"),
+        ("cycle", "1.5", "is no whole number"),
+        ("samples", "-10", "is no whole number"),
+        ("reference", "5e200", "is beyond"),
+    ],
+)
+def test_what_no_calibration_can_hold_is_refused_with_its_line_and_column(
+    tmp_path: Path, column: str, text: str, said: str
+) -> None:
+    good = ("virtual", "0123456789abcdef", "travel", "mm", "1", "up", "5", "1000", "1", "10")
+    row = dict(zip(COLUMNS, good, strict=True))
+    file = tmp_path / "points.csv"
+    file.write_text(",".join(COLUMNS) + "\n" + ",".join({**row, column: text}.values()) + "\n")
+    with pytest.raises(InputError, match=rf"line 2, column {column}: .*{said}"):
+        read_points(file)

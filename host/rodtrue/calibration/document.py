@@ -152,6 +152,11 @@ class CalibrationDocument:
         return self.travel, self.pressure
 
 
+def is_fixture_number(text: str) -> bool:
+    """Whether a text is a fixture's own number: 16 hexadecimal digits, small letters."""
+    return len(text) == 16 and all(digit in "0123456789abcdef" for digit in text)
+
+
 def is_day(text: str) -> bool:
     """Whether a text is a day as ISO 8601 writes it, such as 2026-03-31."""
     try:

@@ -13,7 +13,7 @@ import numpy as np
 
 from rodtrue.bounded import json_of, read_whole
 from rodtrue.calibration.channel import LEAST_PLACES
-from rodtrue.calibration.document import REGRESSED, CalibrationDocument, Channel, is_day
+from rodtrue.calibration.document import REGRESSED, CalibrationDocument, Channel, is_day, is_fixture_number
 from rodtrue.calibration.performance import NotInOrder, refuse_disorder
 from rodtrue.data_folder import data_folder
 from rodtrue.model.codes import CODE_SPAN
@@ -128,7 +128,7 @@ def _refuse_nonsense(document: CalibrationDocument, where: str) -> None:
     def refuse(field: str, problem: str) -> None:
         raise InputError(f"calibration {where}: field {field} {problem}", MEASURE_AGAIN)
 
-    if len(document.fixture.unique_id) != 16 or not _is_hexadecimal(document.fixture.unique_id):
+    if not is_fixture_number(document.fixture.unique_id):
         refuse("fixture.unique_id", f"is {document.fixture.unique_id!r}; it must be 16 hexadecimal digits")
     if not 1 <= document.generation <= 65535:
         refuse("generation", f"is {document.generation}; it must be 1 to 65535")
@@ -190,7 +190,3 @@ def _is_covariance(rows: list[list[float]], size: int) -> bool:
     correlation = covariance / np.outer(scale, scale)
     alike = bool(np.allclose(correlation, correlation.T, rtol=0.0, atol=_ROUNDED))
     return alike and float(np.linalg.eigvalsh(correlation).min()) >= -_ROUNDED
-
-
-def _is_hexadecimal(text: str) -> bool:
-    return all(digit in "0123456789abcdef" for digit in text)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Literal, cast
 
 from rodtrue.bounded import lines_of
-from rodtrue.calibration.document import CalibratedFixture, Point
+from rodtrue.calibration.document import CalibratedFixture, Point, is_fixture_number
 from rodtrue.calibration.performance import Direction, NotInOrder, refuse_disorder
 from rodtrue.model.codes import CODE_SPAN
 from rodtrue.model.errors import InputError
@@ -22,6 +22,10 @@ NUMBER = "number"
 """The calibration's number, where the file says one; the last row's holds."""
 UNITS = {"travel": "mm", "pressure": "kPa"}
 HIGHEST_NUMBER = 65535
+MOST_COUNTED = 1_000_000
+"""Of cycles, and of samples that a point is the mean of."""
+LARGEST = 1e6
+"""In mm, kPa or codes: more than any point has."""
 _MEND = "Mend or delete that line."
 
 
@@ -73,6 +77,8 @@ def read_points(path: Path) -> Points:
         kind, unique_id = row["fixture"], row["fixture_id"]
         if kind not in ("board", "virtual"):
             raise InputError(f"{where}, column fixture: {kind!r} is neither board nor virtual", _MEND)
+        if not is_fixture_number(unique_id):
+            raise InputError(f"{where}, column fixture_id: {unique_id!r} is not 16 hexadecimal digits", _MEND)
         fixture = CalibratedFixture(cast(Literal["board", "virtual"], kind), unique_id)
         points = points or Points(fixture)
         if fixture != points.fixture:
@@ -121,7 +127,15 @@ def _point(row: dict[str, str], where: str) -> Point:
             value = math.nan
         if not math.isfinite(value):
             raise InputError(f"{where}, column {name}: {row[name]!r} is not a finite number", _MEND)
+        if abs(value) > LARGEST:
+            raise InputError(f"{where}, column {name}: {row[name]} is beyond {LARGEST:g}", _MEND)
         return value
+
+    def count(name: str) -> int:
+        value = number(name)
+        if not (value.is_integer() and 0 <= value <= MOST_COUNTED):
+            raise InputError(f"{where}, column {name}: {row[name]} is no whole number of 0 or more", _MEND)
+        return int(value)
 
     if row["direction"] not in ("up", "down"):
         raise InputError(f"{where}, column direction: {row['direction']!r} is neither up nor down", _MEND)
@@ -129,12 +143,12 @@ def _point(row: dict[str, str], where: str) -> Point:
     if not 0 <= code < CODE_SPAN:
         raise InputError(f"{where}, column code: {code:g} is outside 0 to {CODE_SPAN - 1:g}", _MEND)
     return Point(
-        int(number("cycle")),
+        count("cycle"),
         cast(Direction, row["direction"]),
         number("reference"),
         code,
         number("sd_codes"),
-        int(number("samples")),
+        count("samples"),
     )
 
 
