@@ -47,11 +47,12 @@ def number(engine: Engine) -> int:
     return engine.shown.run.number if engine.shown.run else 0
 
 
-def test_a_run_that_cannot_be_written_down_does_not_begin_and_says_why(
-    engine: Engine, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("trouble", [OSError(errno.ENOSPC, "No space left on device"), ValueError("No space left")])
+def test_a_run_that_cannot_begin_for_whatever_reason_says_why(
+    engine: Engine, monkeypatch: pytest.MonkeyPatch, trouble: Exception
 ) -> None:
     def full(*_: object) -> None:
-        raise OSError(errno.ENOSPC, "No space left on device")
+        raise trouble
 
     monkeypatch.setattr("rodtrue.page.engine.OpenRun", full)
     with pytest.raises(InputError, match=r"the run cannot begin: .*No space left"):

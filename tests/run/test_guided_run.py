@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -383,6 +384,21 @@ def test_the_sweeps_are_not_collected_beside_the_capture_however_many_there_are(
     job.play(until=lambda run: len(run.live.sweeps) == 2)
     assert job.run.stage == "sweeps"
     assert len(job.run.collected()[0]) == 0
+    job.run.close()
+
+
+def test_a_run_that_broke_off_does_not_go_on_as_done(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    job = bench(tmp_path)
+    job.play(until=_at("zero_ready"))
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(job.run, "begin_collecting", full)
+    for again in (partial(answer, job.run, {}), job.run.update):
+        with pytest.raises(OSError, match="No space left"):
+            again()
+    assert not job.run.finished
     job.run.close()
 
 

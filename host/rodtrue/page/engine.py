@@ -97,7 +97,9 @@ class Engine:
         except RodtrueError as error:
             self._show(phase="choose", trouble=error)
             raise
-        except OSError as error:
+        except Exception as error:  # whatever it is: the page must not wait for ever for a fixture that nobody opens
+            if not isinstance(error, OSError):
+                _log.exception("the run could not begin")
             told = InputError(f"the run cannot begin: {error}", _MEND)
             self._show(phase="choose", trouble=told)
             raise told from error

@@ -32,6 +32,7 @@ class GuidedRun(RunUnderWay):
         self.stopped = False
         self._noted_notices = 0
         self._wait_from_s: float | None = None
+        self._broken: Exception | None = None
         self._script = whole_job(self)
         self.prompt: Prompt = next(self._script)
 
@@ -121,8 +122,10 @@ class GuidedRun(RunUnderWay):
         """Take in what the fixture has sent, waiting at most `wait_s` for it, and go on where it is time.
 
         Raises: FixtureError where the fixture is lost; what was captured until then is kept. After `lose_fixture`
-        there is nothing to take in.
+        there is nothing to take in. What broke the run off, a full disk perhaps, at this and every later call.
         """
+        if self._broken is not None:
+            raise self._broken
         if self._lost_at_start is not None:
             raise self._lost_at_start
         if self.fixture_lost:
@@ -195,3 +198,6 @@ class GuidedRun(RunUnderWay):
             self.prompt = Finished("Done.")
         except RunStopped:
             self.stop()
+        except Exception as error:  # the script is over then: going on would take a run that broke off for done
+            self._broken = error
+            raise
