@@ -61,6 +61,23 @@ def test_a_list_can_be_narrowed_by_day(run, tmp_path):
         assert isinstance(refused, InputError) and f"{option} {day}: no date" in refused.message
 
 
+@pytest.mark.parametrize("taken_at", ["yesterday", "0001-01-01T00:00:00+14:00"])
+def test_a_time_that_is_none_or_out_of_reach_hides_no_other_run(run, tmp_path, taken_at):
+    """As a job of a backup may have: only job files are held to a time."""
+    with open_records(None) as records:
+        records.save(job(1, taken_at=taken_at))
+        records.save(job(2))
+    listed = run("list")
+    assert listed.exit_code == 0 and "invented unit 1" in listed.stdout and "invented unit 2" in listed.stdout
+    assert run("show", 1).exit_code == 0
+
+
+def test_a_file_of_records_with_a_question_mark_is_refused_where_another_would_be_written(run, tmp_path):
+    asked = run("list", "--records", "my?records.sqlite")
+    assert isinstance(asked.exception, InputError) and "question mark" in asked.exception.message
+    assert not (tmp_path / "my").exists()
+
+
 def test_a_list_cut_short_says_so(run, tmp_path):
     run("add", *[stored(tmp_path, number) for number in range(4)])
     assert "3 of 8 runs" in run("list", "--limit", 3).stdout

@@ -5,10 +5,10 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from rodtrue.model.both_units import Units, length
+from rodtrue.model.local_time import local_minute
 from rodtrue.model.units import mm_to_inch
 from rodtrue.plain_text import on_one_line
 from rodtrue.report.shown import value_texts
@@ -120,7 +120,7 @@ def _cell(value: Any, row: Compared, reach: float | None, first: Units) -> str:
 
 def when(taken_at: str | None) -> str:
     """A result's time as this machine's clock shows it; `-` for none."""
-    return "-" if taken_at is None else f"{datetime.fromisoformat(taken_at).astimezone():%Y-%m-%d %H:%M}"
+    return "-" if taken_at is None else local_minute(taken_at)
 
 
 def _short(text: str | None, width: int) -> str:

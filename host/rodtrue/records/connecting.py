@@ -18,14 +18,18 @@ DATABASE_FILE = "records.sqlite"
 
 
 def database_url(named: str | None) -> str:
-    """Return the URL of what a person named: a URL, a file, or nothing, which is the file in the data folder."""
-    if named is None:
-        return f"sqlite:///{data_folder() / DATABASE_FILE}"
-    if "://" in named:
+    """Return the URL of what a person named: a URL, a file, or nothing, which is the file in the data folder.
+
+    Raises: InputError for a file whose name would end at its question mark.
+    """
+    if named is not None and "://" in named:
         return named.replace("postgresql://", "postgresql+psycopg://", 1).replace(
             "postgres://", "postgresql+psycopg://", 1
         )
-    return f"sqlite:///{Path(named).expanduser()}"
+    file = data_folder() / DATABASE_FILE if named is None else Path(named).expanduser()
+    if "?" in str(file):
+        raise InputError(f"records: {file} has a question mark in its name", "Name a file without one.")
+    return f"sqlite:///{file}"
 
 
 def connect(url: str) -> Engine:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 from fastapi.concurrency import run_in_threadpool
@@ -10,6 +9,7 @@ from nicegui import ui
 
 from rodtrue.model.counted import counted
 from rodtrue.model.errors import RodtrueError
+from rodtrue.model.local_time import local_minute
 from rodtrue.page.elements import box, key, pick, say, text_field
 from rodtrue.page.engine import Engine
 from rodtrue.page.history import OF_BODY, SHOWN_AT_ONCE, KeptJob, RecordsDesk
@@ -192,7 +192,4 @@ def _error_words(row: RunRow, units: Units) -> str:
 
 
 def _when(taken_at: str | None) -> str:
-    """Return a time as this computer's clock has it."""
-    if taken_at is None:
-        return "time not known"
-    return datetime.fromisoformat(taken_at).astimezone().strftime("%Y-%m-%d %H:%M")
+    return "time not known" if taken_at is None else local_minute(taken_at)
