@@ -11,7 +11,7 @@ def data_folder() -> Path:
     """Return the folder, which may not exist yet: `RODTRUE_DATA`, else where this system keeps users' data."""
     named = os.environ.get("RODTRUE_DATA")
     if named:
-        return Path(named).expanduser()
+        return Path(os.path.expanduser(named))
     if sys.platform == "darwin":
         return Path.home() / "Library" / "Application Support" / "rodtrue"
     if sys.platform == "win32":

@@ -19,7 +19,7 @@ def write_whole(path: Path, content: bytes) -> None:
 
     A link stays a link: what it leads to is replaced. A device or a pipe takes the content as it is.
     """
-    path = path.resolve()
+    path = _led_to(path)
     if path.exists() and not path.is_file():
         path.write_bytes(content)
         return
@@ -58,6 +58,14 @@ def new_whole(path: Path) -> Iterator[BinaryIO]:
 def part_of(path: Path) -> Path:
     """Return where a file stands until it is whole."""
     return path.with_name(path.name + ".part")
+
+
+def _led_to(path: Path) -> Path:
+    """Return what a path leads to. Raises: OSError where its links lead round in a circle."""
+    try:
+        return path.resolve()
+    except RuntimeError as error:
+        raise OSError(errno.ELOOP, os.strerror(errno.ELOOP), str(path)) from error
 
 
 def _put_in_place(part: Path, path: Path) -> None:

@@ -74,3 +74,11 @@ def test_where_the_disk_is_full_the_old_file_stands_alone(tmp_path: Path, monkey
         with pytest.raises(OSError):
             write(path, b"new")
     assert path.read_bytes() == b"old" and list(tmp_path.iterdir()) == [path]
+
+
+def test_a_link_that_leads_to_itself_is_refused_as_a_disk_refuses(tmp_path: Path) -> None:
+    path = tmp_path / "round"
+    path.symlink_to(path)
+    with pytest.raises(OSError, match="symbolic links"):
+        write_whole(path, b"one")
+    assert list(tmp_path.iterdir()) == [path]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os.path
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -77,7 +78,7 @@ def measure(
 
 
 def _begun(path: Path) -> Points:
-    if (path.parent / "calibration.json").exists():
+    if os.path.exists(path.parent / "calibration.json"):
         raise InputError(
             f"{path}: that run is whole, its calibration stands beside it",
             "Begin a new run without --continue, or work these points out anew with --points.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os.path
 import textwrap
 from datetime import UTC, datetime
 from pathlib import Path
@@ -44,7 +45,7 @@ def dump(
 
     capture = read_capture(file)
     if csv is not None:
-        if csv.exists() and not force:
+        if os.path.exists(csv) and not force:
             raise InputError(f"CSV {csv}: is there already", "Name another file, or overwrite it with --force.")
         samples, calibration = capture.samples(), capture.calibration_state()
         write_csv(samples, csv, calibration, capture.fixture().kind)
