@@ -23,6 +23,15 @@ def on_one_line(text: str) -> str:
     return _STEERING_OR_BREAK.sub(_spelt, text)
 
 
+def is_utf8(text: str) -> bool:
+    """Whether a text can be written as UTF-8; a file's name or an argument of other bytes cannot."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
 def escaped_json(document: bytes) -> bytes:
     """Return JSON in UTF-8 that means the same with its control characters escaped (RFC 8259, section 7)."""
     text = document.decode("utf-8", "surrogateescape")

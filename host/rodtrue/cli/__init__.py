@@ -11,8 +11,9 @@ from functools import partial
 import typer
 
 from rodtrue import __version__
-from rodtrue.cli.plain_streams import plain_streams
-from rodtrue.model.errors import RodtrueError
+from rodtrue.cli.plain_streams import drop_unwritable, plain_streams
+from rodtrue.model.errors import InputError, RodtrueError
+from rodtrue.plain_text import is_utf8
 
 COMMAND_MODULES = (
     "demo", "check", "page", "capture", "judge", "report", "records", "lab",
@@ -61,9 +62,11 @@ def main() -> None:
 
 def _run() -> None:
     try:
+        _refuse_other_than_utf8(sys.argv[1:])
         app()
     except RodtrueError as error:
         typer.echo(_to_width(f"rodtrue: {error.message}\n{error.next_step}"), err=True)
+        drop_unwritable()
         sys.exit(error.exit_code)
     except KeyboardInterrupt:
         _end_by_hand()
@@ -71,6 +74,15 @@ def _run() -> None:
         if end.code == _ENDED_BY_CTRL_C:
             _end_by_hand()
         raise
+
+
+def _refuse_other_than_utf8(arguments: list[str]) -> None:
+    """Refuse at the door what no capture, result or record could hold. Raises: InputError."""
+    for argument in arguments:
+        if not is_utf8(argument):
+            raise InputError(
+                f"argument {argument!r}: not UTF-8", "Type it in UTF-8; rename a file whose name is not."
+            )
 
 
 def _to_width(text: str) -> str:
