@@ -78,3 +78,23 @@ def test_a_csv_that_no_file_can_become_is_refused(capture: Path) -> None:
         refused = rodtrue("dump", capture, "--csv", out)
         assert refused.code == 2
         assert "cannot be written" in refused.err
+
+
+def test_bytes_that_are_no_text_are_no_answer_and_the_next_one_counts() -> None:
+    done = subprocess.run(
+        [*PROGRAM, "fixture", "maintenance", "--port", "virtual"],
+        input=b"\xff\nn\n",
+        capture_output=True,
+        timeout=LONGEST_S,
+        env=os.environ | {"PYTHONIOENCODING": "utf-8:strict"},
+        check=False,
+    )
+    assert (done.returncode, done.stdout.strip()) == (0, b"Nothing was done."), done.stderr
+
+
+@pytest.mark.parametrize("command", ["check --port virtual --out OUT", "fixture maintenance --port virtual"])
+def test_without_an_input_nobody_has_answered(tmp_path: Path, command: str) -> None:
+    line = " ".join([*PROGRAM, command.replace("OUT", str(tmp_path)), "<&-"])
+    done = subprocess.run(["sh", "-c", line], capture_output=True, text=True, timeout=LONGEST_S, check=False)
+    assert done.returncode == 2, done.stderr
+    assert "Traceback" not in done.stderr

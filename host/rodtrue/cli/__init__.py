@@ -7,6 +7,7 @@ import shutil
 import sys
 import textwrap
 from functools import partial
+from io import StringIO, TextIOWrapper
 
 import typer
 
@@ -56,8 +57,17 @@ for _name in COMMAND_MODULES:
 
 def main() -> None:
     """Run the command line; end with 0, 2 (bad input or usage) or 3 (fixture trouble)."""
+    _take_any_input()
     with plain_streams():
         _run()
+
+
+def _take_any_input() -> None:
+    """Let whatever is typed or piped in be read: bytes that are no UTF-8 spelt out, none at all as one that ended."""
+    if sys.stdin is None:
+        sys.stdin = StringIO()
+    elif isinstance(sys.stdin, TextIOWrapper):
+        sys.stdin.reconfigure(errors="backslashreplace")
 
 
 def _run() -> None:
