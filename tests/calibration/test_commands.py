@@ -114,6 +114,16 @@ def test_fit_refuses_bad_input_by_line_and_column(rows: str, options: list[str],
     assert says in ended.err
 
 
+@pytest.mark.parametrize("option", ["--at", "--reference-x"])
+@pytest.mark.parametrize("value", ["1e200", "nan", "-inf"])
+def test_fit_refuses_a_place_where_no_row_could_stand(option: str, value: str, tmp_path: Path) -> None:
+    file = tmp_path / "points.csv"
+    file.write_text("x,y\n1,2\n2,4\n3,5.9\n4,8.2\n")
+    refused = rodtrue("calibrate", "fit", file, "--x", "x", "--y", "y", "--degree", 2, option, value)
+    assert (refused.code, refused.out) == (2, "")
+    assert f"{option} " in refused.err
+
+
 @pytest.mark.slow
 def test_a_guided_calibration_of_the_virtual_fixture_is_written_shown_and_stored(tmp_path: Path) -> None:
     run = rodtrue(

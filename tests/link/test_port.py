@@ -78,7 +78,7 @@ def test_a_missing_port_is_said() -> None:
     assert "--port virtual" in refused.value.next_step
 
 
-@pytest.mark.parametrize("name", ["socket://127.0.0.1:1", "nonsense://x", "socket://no-port"])
+@pytest.mark.parametrize("name", ["socket://127.0.0.1:1", "nonsense://x", "socket://no-port", "hwgrep://("])
 def test_a_port_that_cannot_be_opened_names_itself_and_the_reason(name: str) -> None:
     with pytest.raises(FixtureError) as refused:
         Port(name)

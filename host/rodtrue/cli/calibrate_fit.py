@@ -44,14 +44,14 @@ def fit(
     from rodtrue.capture.csv_file import read_columns
     from rodtrue.model.errors import InputError
 
+    _refuse_no_place("--reference-x", reference_x, x)
+    _refuse_no_place("--at", at, x)
     xs, ys = read_columns(file, [x, y])
     _refuse_mixed_units(file)
     try:
         found = fit_polynomial(xs, ys, degree=degree, with_intercept=not no_intercept, x0=reference_x)
     except NoFit as reason:
         raise InputError(f"{file}: no fit of {y} on {x}: {reason}", "Give more points at different x.") from reason
-    if at is not None and not math.isfinite(at):
-        raise InputError(f"--at {at}: not a finite number", f"Give a value of {x}.")
     figures = _figures(file, x, y, cycle, direction, full_scale)
     if plot is not None:
         from rodtrue.cli.calibrate_plot import plot_residuals
@@ -70,6 +70,15 @@ def fit(
             typer.echo(f"at {x} = {there['x']:g}: {y} = {there['value']:.6g}{outside}")
             typer.echo(f"  standard uncertainty {there['curve_uncertainty']:.4g} of the curve,")
             typer.echo(f"  {there['further_uncertainty']:.4g} of one further {y}")
+
+
+def _refuse_no_place(option: str, value: float | None, x: str) -> None:
+    """Refuse a place at which no row of a file could stand. Raises: InputError."""
+    from rodtrue.capture.csv_file import LARGEST
+    from rodtrue.model.errors import InputError
+
+    if value is not None and not abs(value) <= LARGEST:
+        raise InputError(f"{option} {value:g}: not a finite number up to {LARGEST:g}", f"Give a value of {x}.")
 
 
 def _refuse_mixed_units(file: Path) -> None:

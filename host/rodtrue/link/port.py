@@ -114,7 +114,8 @@ class Port:
             self._serial = serial.serial_for_url(
                 name, baudrate=_BAUD, timeout=0, write_timeout=_WRITE_TIMEOUT_S, exclusive=True
             )
-        except (serial.SerialException, OSError, ValueError) as error:
+        except (serial.SerialException, OSError, ValueError, re.error) as error:
+            # re.error: a URL may hold a pattern to look for ports by.
             raise _opening_failed(name, error) from error
 
     def read(self, wait_s: float = 0.0) -> bytes:
