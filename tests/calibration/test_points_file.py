@@ -4,7 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from rodtrue.calibration.points_file import COLUMNS, read_points
+from rodtrue.calibration.document import CalibratedFixture, Point
+from rodtrue.calibration.points_file import COLUMNS, Points, append_point, read_points
 from rodtrue.model.errors import InputError
 
 
@@ -36,3 +37,12 @@ def test_what_no_calibration_can_hold_is_refused_with_its_line_and_column(
     file.write_text(",".join(COLUMNS) + "\n" + ",".join({**row, column: text}.values()) + "\n")
     with pytest.raises(InputError, match=rf"line 2, column {column}: .*{said}"):
         read_points(file)
+
+
+def test_a_point_added_to_a_file_whose_last_line_has_no_end_stands_in_a_line_of_its_own(tmp_path: Path) -> None:
+    file, points = tmp_path / "points.csv", Points(CalibratedFixture("virtual", "0123456789abcdef"))
+    first, second = (Point(1, "up", place, 1000.0 * place, 1.0, 10) for place in (5.0, 15.0))
+    append_point(file, points, "travel", first)
+    file.write_bytes(file.read_bytes().rstrip())
+    append_point(file, points, "travel", second)
+    assert read_points(file).travel == [first, second]

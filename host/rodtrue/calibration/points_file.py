@@ -51,8 +51,11 @@ def append_point(path: Path, points: Points, quantity: str, point: Point) -> Non
     fixture = points.fixture
     try:
         new = not path.exists()
+        cut = not new and not path.read_bytes().endswith(b"\n")
         with path.open("a", newline="", encoding="utf-8") as file:
             writer = csv.writer(file)
+            if cut:  # as an editor leaves it, or a power cut: two points in one line are none
+                file.write("\r\n")
             if new:
                 writer.writerow((*COLUMNS, NUMBER))
             writer.writerow([
