@@ -119,6 +119,11 @@ def read_table(
                 f"{path}, line {line}: {len(row)} columns, the heading has {len(header)}",
                 "Mend or delete that line.",
             )
+        if any(cell.strip() for cell in row[len(header) :]):
+            raise InputError(
+                f"{path}, line {line}: {len(row)} columns, the heading has {len(header)}",
+                "Write numbers with a point: 11.1. With a comma, 11,1, it is two numbers.",
+            )
         for values, name, place in zip(numbers, columns, places, strict=False):
             values.append(_number(path, line, name, row[place]))
         for texts, place in zip(words, places[len(columns) :], strict=True):
