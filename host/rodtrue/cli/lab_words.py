@@ -41,7 +41,7 @@ def repeatability_lines(found: Repeatability, study: Study, shown: Shown) -> lis
     lines = [f"{parts} parts, {operators} operators, {trials} trials; {found.method}", *_unit_lines(shown), ""]
     if found.table:
         lines += [*_table_lines(found.table, shown), ""]
-    lines.append(f"{'standard deviation':<23}{'% of total':>10}")
+    lines.append(f"{'':<23}{'% of total':>10}   standard deviation")
     for name, label in _COMPONENTS:
         value = getattr(found, name)
         lines.append(f"{label:<23}{percent(100 * value / found.total):>10}   {shown.spread(value).line}")
