@@ -13,7 +13,7 @@ import pytest
 import rodtrue_protocol as wire
 from rodtrue.calibration.certificate import certificate_content, certificate_text, curve_text
 from rodtrue.calibration.channel import calibrate_channel
-from rodtrue.calibration.files import load_calibration, parse_calibration, save_calibration, stored_path
+from rodtrue.calibration.files import keep_copy, load_calibration, parse_calibration, save_calibration, stored_path
 from rodtrue.calibration.making import make_document
 from rodtrue.calibration.points_file import Points
 from rodtrue.calibration.record import over_pressure_code, record_of, threshold_kpa
@@ -186,3 +186,14 @@ def test_a_document_has_its_own_place_in_the_data_folder(monkeypatch: pytest.Mon
     monkeypatch.setenv("RODTRUE_DATA", str(tmp_path))
     path = stored_path(load_calibration(VERSION_1))
     assert path == tmp_path / "calibrations" / "virtual-5354554459000001-2026-03-31-1.json"
+
+
+@pytest.mark.parametrize("folder", ["taken", "x" * 300])
+def test_a_copy_that_cannot_be_kept_names_the_data_folder_as_what_to_change(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, folder: str
+) -> None:
+    (tmp_path / "taken").write_text("a file, where the folder should be")
+    monkeypatch.setenv("RODTRUE_DATA", str(tmp_path / folder))
+    with pytest.raises(InputError, match="cannot be written") as refused:
+        keep_copy(load_calibration(VERSION_1))
+    assert "RODTRUE_DATA" in refused.value.next_step

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os.path
 from collections.abc import Callable, Iterator
 from dataclasses import asdict
 from pathlib import Path
@@ -28,6 +29,8 @@ _LEAST_SLOPE = 1e-3
 """Full scales over the converter's whole range; a sensor that uses all of it has 1.25."""
 
 MEASURE_AGAIN = "Give a file written by `rodtrue calibrate run`, unchanged."
+
+_NAME_DATA_FOLDER = "Set RODTRUE_DATA to a folder that can be written to; run it again, with --points if taken."
 
 
 def load_calibration(path: Path) -> CalibrationDocument:
@@ -56,16 +59,16 @@ def parse_calibration(text: bytes, where: str) -> CalibrationDocument:
     return document
 
 
-def save_calibration(document: CalibrationDocument, path: Path) -> None:
-    """Write a document, whole or not at all. Raises: InputError where the file cannot be written."""
+def save_calibration(
+    document: CalibrationDocument, path: Path, advice: str = "Give another place with --out."
+) -> None:
+    """Write a document, whole or not at all. Raises: InputError, with that advice, where it cannot be written."""
     text = msgspec.json.format(msgspec.json.encode(asdict(document)), indent=1)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, text + b"\n")
     except OSError as error:
-        raise InputError(
-            f"calibration {path}: cannot be written ({error.strerror})", "Give another place with --out."
-        ) from error
+        raise InputError(f"calibration {path}: cannot be written ({error.strerror})", advice) from error
 
 
 def stored_path(document: CalibrationDocument) -> Path:
@@ -82,10 +85,10 @@ def keep_copy(document: CalibrationDocument) -> Path:
     """
     first = stored_path(document)
     path, number = first, 1
-    while path.exists():
+    while os.path.exists(path):
         number += 1
         path = first.with_name(f"{first.stem}-{number}.json")
-    save_calibration(document, path)
+    save_calibration(document, path, _NAME_DATA_FOLDER)
     return path
 
 
