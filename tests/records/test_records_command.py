@@ -7,6 +7,7 @@ import sqlite3
 
 import msgspec
 import pytest
+from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from records.made_up_jobs import job
@@ -120,6 +121,19 @@ def test_backup_and_restore(run, tmp_path):
     assert "1 jobs put back" in run("restore", "all.backup", "--records", "other.sqlite").stdout
 
 
+def test_the_report_of_a_kept_job_names_the_valve_bodys_serial_number(run, tmp_path):
+    run("add", stored(tmp_path, 1), "--serial", "VB-77")
+    run("add", stored(tmp_path, 2))
+    for number in (1, 2):
+        assert run("report", number).exit_code == 0
+    first, second = (PdfReader(tmp_path / f"job-{number}.pdf").pages[0].extract_text() for number in (1, 2))
+    assert "VB-77" in first and "serial number" in first
+    assert "serial number" not in second
+    file = tmp_path / "job2.json"
+    CliRunner().invoke(app, ["report", str(file), "--serial", "VB-78"])
+    assert "VB-78" in PdfReader(file.with_suffix(".pdf")).pages[0].extract_text()
+
+
 def test_a_report_of_a_kept_job(run, tmp_path):
     run("add", stored(tmp_path, 1))
     result = run("report", 1)
@@ -207,9 +221,9 @@ def test_a_serial_number_an_order_and_what_a_job_was_kept_for_are_shown_found_an
     run("add", stored(tmp_path, 1), "--serial", "VB-77", "--tag", "check standard")
     run("add", stored(tmp_path, 2))
     shown = run("show", 1).stdout
-    assert "order: order 1" in shown and "valve body: VB-77" in shown and "kept for: check standard" in shown
+    assert "order: order 1" in shown and "serial number: VB-77" in shown and "kept for: check standard" in shown
     assert {json.loads(line)["job"] for line in run("list", "--unit", "vb-7", "--json").stdout.splitlines()} == {1}
-    assert "valve body: VB-77" in run("delete", 1, input="no\n").stdout
+    assert "serial number: VB-77" in run("delete", 1, input="no\n").stdout
     run("export", "runs.csv")
     rows = list(csv.DictReader((tmp_path / "runs.csv").read_text().splitlines()))
     assert {(row["job"], row["order"], row["valve_body_serial"]) for row in rows} == {

@@ -54,7 +54,7 @@ def check(
     units: UnitsOption = UnitsWord.inch,
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where to write, a new folder in it.")] = OUT,
     tag: Annotated[str | None, typer.Option(help="What for: `check standard` for the drift watch.")] = None,
-    serial: Annotated[str | None, typer.Option(help="The valve body's serial number, for the records.")] = None,
+    serial: Annotated[str | None, typer.Option(help="The valve body's serial number, for the report.")] = None,
     place: Place = None,
     as_json: Annotated[bool, typer.Option("--json", help="The job as JSON at the end.")] = False,
 ) -> None:
@@ -123,7 +123,7 @@ def check(
             for path in run.captures.values():
                 console.print(f"Captured: {path}", soft_wrap=True)
     said = {"customer": customer, "laboratory": laboratory, "reference": order, "notes": notes}
-    job = _finish(run, settings.folder, said, units, console)
+    job = _finish(run, settings.folder, said, serial, units, console)
     if job is not None:
         console.print(keep(job, settings.folder / "job.json", place, tag, serial), soft_wrap=True)
         watch.after()
@@ -134,7 +134,12 @@ def check(
 
 
 def _finish(
-    run: GuidedRun, folder: Path, said: dict[str, str | None], units: UnitsWord, console: Console
+    run: GuidedRun,
+    folder: Path,
+    said: dict[str, str | None],
+    serial: str | None,
+    units: UnitsWord,
+    console: Console,
 ) -> Job | None:
     """Write the job, its plot and its report where there is a result; say so where there is none."""
     from rodtrue.cli.outputs import write_plot
@@ -150,7 +155,7 @@ def _finish(
     for path in (
         write_job(folder, job),
         write_plot(folder, as_found, as_left),
-        write_report(folder / "report.pdf", job, units.value),
+        write_report(folder / "report.pdf", job, units.value, valve_body_serial=serial),
     ):
         console.print(f"Written: {path}", soft_wrap=True)
     return job

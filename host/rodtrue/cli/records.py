@@ -105,9 +105,14 @@ def report(
     place: Place = None,
 ) -> None:
     """Make the PDF report of a job that was kept."""
+    from rodtrue.records import open_records
+    from rodtrue.records.store import job_of
     from rodtrue.report import write_report
 
-    path = write_report(out or Path(f"job-{job}.pdf"), _job(place, job), units.value)
+    with open_records(place) as records:
+        kept = records.kept_job(job)
+    path = out or Path(f"job-{job}.pdf")
+    write_report(path, job_of(kept), units.value, valve_body_serial=kept.valve_body_serial)
     typer.echo(f"Written: {path}")
 
 
@@ -273,7 +278,7 @@ def _heading(number: int, kept: Kept) -> list[str]:
         ("customer", job.customer),
         ("order", job.reference),
         ("unit", job.as_found.unit),
-        ("valve body", kept.valve_body_serial),
+        ("serial number", kept.valve_body_serial),
         ("kept for", kept.tag),
         ("notes", job.notes),
     )

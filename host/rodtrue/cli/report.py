@@ -34,6 +34,7 @@ def report(
     laboratory: LaboratoryOption = None,
     order: OrderOption = None,
     notes: NotesOption = None,
+    serial: Annotated[str | None, typer.Option(help="The valve body's; the job does not hold it.")] = None,
 ) -> None:
     """Make the PDF report of a stored result or job: a page for the customer, then pages for the lab.
 
@@ -47,5 +48,6 @@ def report(
     job = read_job(file)
     said = {"customer": customer, "laboratory": laboratory, "reference": order, "notes": notes}
     given: dict[str, Any] = {name: text for name, text in said.items() if text is not None}
-    path = write_report(out or file.with_suffix(".pdf"), replace(job, **given), units.value)
+    path = out or file.with_suffix(".pdf")
+    write_report(path, replace(job, **given), units.value, valve_body_serial=serial)
     typer.echo(f"Written: {path}")

@@ -35,7 +35,7 @@ def serve_files(app: FastAPI, engine: Engine) -> None:
     async def report(request: Request) -> Response:
         job = _file(request, engine)
         try:
-            pdf = await run_in_threadpool(make_report, job, engine.shown.units)
+            pdf = await run_in_threadpool(make_report, job, engine.shown.units, _serial(engine))
         except RodtrueError as error:
             raise HTTPException(409, str(error)) from error
         how = f'inline; filename="{job.parent.name}.pdf"'
@@ -49,18 +49,23 @@ def serve_files(app: FastAPI, engine: Engine) -> None:
         return FileResponse(path, filename="job.json")
 
 
-def make_report(job: Path, units: Units) -> bytes:
+def make_report(job: Path, units: Units, valve_body_serial: str | None = None) -> bytes:
     """Write the report of a job file beside it and return its bytes. Raises: InputError."""
     from rodtrue.report import read_job, report_pdf
 
     with one_report_at_a_time:
-        pdf = report_pdf(read_job(job), units)
+        pdf = report_pdf(read_job(job), units, valve_body_serial=valve_body_serial)
         path = job.with_name("report.pdf")
         try:
             write_whole(path, pdf)
         except OSError as error:
             raise cannot_write(path, error) from error
         return pdf
+
+
+def _serial(engine: Engine) -> str | None:
+    run = engine.shown.run
+    return None if run is None else run.choice.serial
 
 
 def _file(request: Request, engine: Engine) -> Path:

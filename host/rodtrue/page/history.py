@@ -83,8 +83,15 @@ class RecordsDesk:
 
     def job(self, number: int) -> Job:
         """Return a kept job. Raises: InputError where there is none, FixtureError."""
+        return self.job_and_serial(number)[0]
+
+    def job_and_serial(self, number: int) -> tuple[Job, str | None]:
+        """Return a kept job and its valve body's serial number, None where none was said. Raises: as `job`."""
+        from rodtrue.records.store import job_of
+
         with self._open() as records:
-            return records.job(number)
+            kept = records.kept_job(number)
+        return job_of(kept), kept.valve_body_serial
 
     def drift_of(self, fixture_id: str, *, virtual: bool) -> DriftWatch:
         """Return what the check standard's kept runs say of a fixture; trouble with the records is said so."""

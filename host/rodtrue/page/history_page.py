@@ -46,6 +46,6 @@ def serve_history(app: FastAPI, engine: Engine, desk: RecordsDesk) -> None:
 def _report_of(desk: RecordsDesk, number: int, units: Units) -> bytes:
     from rodtrue.report import report_pdf
 
-    job = desk.job(number)
+    job, serial = desk.job_and_serial(number)
     with one_report_at_a_time:
-        return report_pdf(job, units)
+        return report_pdf(job, units, valve_body_serial=serial)

@@ -23,34 +23,37 @@ from rodtrue.whole_file import write_whole
 MOST_IN_HEADER = 70
 
 
-def report_pdf(job: Job | Result, units: Units = "inch") -> bytes:
+def report_pdf(job: Job | Result, units: Units = "inch", *, valve_body_serial: str | None = None) -> bytes:
     """Return the report of a job, or of one result alone, as PDF.
 
-    units: which system comes first; it also chooses letter or A4 paper.
+    units: which system comes first; it also chooses letter or A4 paper. valve_body_serial: what the records say
+    beside the job.
     """
     whole = _as_stored(Job(RESULT_SCHEMA, job) if isinstance(job, Result) else job)
-    return typeset("report.typ", report_data(whole, units), _seconds(whole))
+    return typeset("report.typ", report_data(whole, units, valve_body_serial), _seconds(whole))
 
 
-def write_report(path: Path, job: Job | Result, units: Units = "inch") -> Path:
-    """Write the report of a job, or of one result alone, and return its path.
+def write_report(
+    path: Path, job: Job | Result, units: Units = "inch", *, valve_body_serial: str | None = None
+) -> Path:
+    """Write the report of a job, or of one result alone, as `report_pdf` makes it, and return its path.
 
     Raises: InputError where it cannot be written.
     """
     try:
-        write_whole(path, report_pdf(job, units))
+        write_whole(path, report_pdf(job, units, valve_body_serial=valve_body_serial))
     except OSError as error:
         raise cannot_write(path, error) from error
     return path
 
 
-def report_data(job: Job, units: Units) -> dict[str, Any]:
+def report_data(job: Job, units: Units, valve_body_serial: str | None = None) -> dict[str, Any]:
     """Return all that the template shows, as plain data."""
     runs = runs_of(job)
     virtual = any(result.fixture.kind == "virtual" for _, result in runs)
     moment = datetime.fromtimestamp(_seconds(job), UTC)
     return {
-        "number": report_number(job, units),
+        "number": report_number(job, units, valve_body_serial),
         "subject": "Valve body" if job.as_found.reference == "lever_stop" else "Throttle rod",
         "paper": "us-letter" if units == "inch" else "a4",
         "date": [moment.year, moment.month, moment.day],
@@ -58,7 +61,7 @@ def report_data(job: Job, units: Units) -> dict[str, Any]:
         "laboratory": own_words(job.laboratory, MOST_IN_HEADER) if job.laboratory else "",
         "mark": VIRTUAL_MARK if virtual else None,
         "made_with": f"Rodtrue {__version__}, typst {version('typst')}, matplotlib {version('matplotlib')}",
-        "first": first_page(job, runs, units),
+        "first": first_page(job, runs, units, valve_body_serial),
         "lab": lab_pages(job, runs, units),
     }
 
@@ -68,9 +71,10 @@ def _as_stored(job: Job) -> Job:
     return msgspec.json.decode(msgspec.json.encode(job), type=Job)
 
 
-def report_number(job: Job, units: Units) -> str:
+def report_number(job: Job, units: Units, valve_body_serial: str | None) -> str:
     """Return the report's number: the start of the SHA-256 of what it is made from."""
-    made_from = msgspec.json.encode([job, units, __version__])
+    said = [valve_body_serial] if valve_body_serial else []
+    made_from = msgspec.json.encode([job, units, __version__, *said])
     digest = hashlib.sha256(made_from).hexdigest()[:12].upper()
     return "-".join(digest[k : k + 4] for k in (0, 4, 8))
 

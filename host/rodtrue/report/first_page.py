@@ -34,13 +34,19 @@ def runs_of(job: Job) -> list[Run]:
     return [("As found", job.as_found), *([("As left", job.as_left)] if job.as_left else [])]
 
 
-def first_page(job: Job, runs: list[Run], units: Units) -> dict[str, Any]:
+def first_page(job: Job, runs: list[Run], units: Units, valve_body_serial: str | None) -> dict[str, Any]:
     """Return what the template shows on the first page."""
     last = runs[-1][1]
     scale = scale_for([result for _, result in runs])
     stops, stops_more = _listed(runs, "stop", MOST_OF_STOPS, units)
     warnings, warnings_more = _listed(runs, "warning", MOST_OF_WARNINGS, units)
-    facts = {"Customer": job.customer, "Unit": last.unit, "Order": job.reference, "Measured by": last.operator}
+    facts = {
+        "Customer": job.customer,
+        "Unit": last.unit,
+        "Valve body, serial number": valve_body_serial,
+        "Order": job.reference,
+        "Measured by": last.operator,
+    }
     return {
         "facts": [[name, own_words(text, MOST_OF_A_TEXT)] for name, text in facts.items() if text],
         "stops": stops,
