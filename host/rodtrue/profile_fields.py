@@ -23,6 +23,7 @@ _KINDS = {
 _WRONG_TYPE = re.compile(r"Expected `(.+?)`, got `(.+?)`(?: - at `\$\.?(.*)`)?$")
 _WRONG_LENGTH = re.compile(r"Expected `array` of length (\d+), got (\d+)(?: - at `\$\.?(.*)`)?$")
 _MISSING = re.compile(r"Object missing required field `(\w+)`(?: - at `\$\.?(.*)`)?$")
+_UNKNOWN_WORD = re.compile(r"Invalid enum value (.+?) - at `\$\.?(.*)`$")
 _OTHER = re.compile(r"(.+?) - at `\$\.?(.*)`$")
 
 
@@ -48,7 +49,7 @@ def _unknown(raw: dict[str, Any], record: msgspec.inspect.DataclassType, path: s
 
 def _meant(key: str, here: list[str], path: str) -> str:
     """Return the known field nearest to an unknown one: of this table, or the same word in another."""
-    elsewhere = [known for known in _all_paths(_profile_type(), "") if known.split(".")[-1] == key]
+    elsewhere = [known for known, _ in _all_fields(_profile_type(), "") if known.split(".")[-1] == key]
     if elsewhere:
         return f"There is a field {' and a field '.join(elsewhere)}: put it into its own table."
     nearest = get_close_matches(key, here, n=1, cutoff=0.5)
@@ -57,12 +58,19 @@ def _meant(key: str, here: list[str], path: str) -> str:
     return f"Is {path}{nearest[0]} meant? {known}" if nearest else known
 
 
-def _all_paths(record: msgspec.inspect.DataclassType, path: str) -> Iterator[str]:
+def _all_fields(record: msgspec.inspect.DataclassType, path: str) -> Iterator[tuple[str, msgspec.inspect.Type]]:
     for field in record.fields:
-        yield path + field.name
+        yield path + field.name, field.type
         inner = _record_in(field.type)
         if inner is not None:
-            yield from _all_paths(inner, f"{path}{field.name}.")
+            yield from _all_fields(inner, f"{path}{field.name}.")
+
+
+def _words_of(path: str) -> list[str]:
+    """Return the words that a field takes."""
+    kind = dict(_all_fields(_profile_type(), ""))[re.sub(r"\[\d+\]", "", path)]
+    kinds = kind.types if isinstance(kind, msgspec.inspect.UnionType) else (kind,)
+    return [str(word) for each in kinds if isinstance(each, msgspec.inspect.LiteralType) for word in each.values]
 
 
 def _profile_type() -> msgspec.inspect.DataclassType:
@@ -91,6 +99,8 @@ def field_and_problem(error: msgspec.ValidationError) -> tuple[str, str]:
     if (found := _MISSING.match(text)) is not None:
         name, path = found.groups()
         return f"{path}.{name}" if path else name, "is missing"
+    if (found := _UNKNOWN_WORD.match(text)) is not None:
+        return found[2], f"is {found[1]}; it is one of {', '.join(_words_of(found[2]))}"
     if (found := _OTHER.match(text)) is not None:
         return found[2], f"is wrong: {found[1]}"
     return "", text

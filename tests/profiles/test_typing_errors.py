@@ -49,7 +49,8 @@ def test_an_unknown_field_is_named_with_its_line_and_the_nearest_known_one(text,
         (("baseline_kpa = [5.0, 60.0]", "baseline_kpa = [5.0]"), "limits.baseline_kpa must be a list of 2"),
         (("baseline_kpa = [5.0, 60.0]", 'baseline_kpa = [5.0, "x"]'), "limits.baseline_kpa[1] must be a number"),
         (("[5.0, 60.0]", "[60.0, 5.0]"), "limits.baseline_kpa is [60.0, 5.0]; the lower limit is above"),
-        (('layout = "direct"', 'layout = "sideways"'), "layout is wrong: Invalid enum value 'sideways'"),
+        (('layout = "direct"', 'layout = "sideways"'), "layout is 'sideways'; it is one of direct, one-bell-crank"),
+        (('action = "push"', 'action = "shove"'), "action is 'shove'; it is one of pull, push"),
     ],
 )  # fmt: skip
 def test_a_wrong_value_is_named_with_its_line_in_words(change, says):
