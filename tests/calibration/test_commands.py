@@ -255,7 +255,8 @@ def test_what_a_reading_at_any_point_is_worth_is_shown() -> None:
     told = json.loads(rodtrue("calibrate", "show", VERSION_1, "--at", "12.5 mm", "--json").out)
     assert (told["quantity"], told["value"], told["covered"]) == ("travel", 12.5, True)
     assert 0 < told["expanded_uncertainty"] < 0.1
-    assert "not covered" in rodtrue("calibrate", "show", VERSION_1, "--at", "100 psi").out
+    shown = rodtrue("calibrate", "show", VERSION_1, "--at", "100 psi").out
+    assert "not covered" in shown and "689.476 kPa (100 psi)" in shown
     assert rodtrue("calibrate", "show", VERSION_1, "--at", "1,2 mm").code == 2
 
 

@@ -142,6 +142,7 @@ def _show_reading(document: CalibrationDocument, at: str, as_json: bool) -> None
     from rodtrue.calibration.channel import reading_uncertainty
     from rodtrue.calibration.plan import places_of
     from rodtrue.model.errors import InputError
+    from rodtrue.model.units import KPA_PER_PSI, MM_PER_INCH
 
     channel = document.travel if at.strip().endswith(("mm", "in")) else document.pressure
     values = places_of(channel.quantity, at)
@@ -154,9 +155,11 @@ def _show_reading(document: CalibrationDocument, at: str, as_json: bool) -> None
         told = {"quantity": channel.quantity, "unit": channel.unit, "value": found.value, "covered": covered}
         typer.echo(msgspec.json.encode({**told, "expanded_uncertainty": found.expanded_uncertainty}))
         return
+    trade, per = ("in", MM_PER_INCH) if channel.unit == "mm" else ("psi", KPA_PER_PSI)
+    value, reach = found.value, found.expanded_uncertainty
     typer.echo(
-        f"a {channel.quantity} reading of {found.value:.6g} {channel.unit}: give or take "
-        f"{found.expanded_uncertainty:.3g} {channel.unit} (95 %)"
+        f"a {channel.quantity} reading of {value:.6g} {channel.unit} ({value / per:.6g} {trade}): give or take "
+        f"{reach:.3g} {channel.unit} ({reach / per:.3g} {trade}), 95 %"
     )
     if not covered:
         typer.echo(f"  [!] beyond the calibration, {between(min(ends), max(ends), channel.unit)}: not covered by it")

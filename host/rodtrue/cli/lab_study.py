@@ -66,7 +66,7 @@ def repeatability(
     telling: Telling,
     file: Annotated[
         Path | None,
-        typer.Argument(metavar="FILE.csv", help="Columns: part, operator, trial, value; or a plan and kept runs:"),
+        typer.Argument(metavar="FILE.csv", help="Columns: part, operator, trial, value; or a plan, with kept runs."),
     ] = None,
     characteristic: Name = None,
     without: Without = None,

@@ -167,7 +167,7 @@ def _draw_run(role: str, row: RunRow | None, units: Units) -> None:
     with box("rt-history-verdict", "span"):
         draw_shape(main_verdict(row.reference, row.verdict, row.body_verdict), "rt-history-shape")
         if row.reference == "lever_stop":
-            say(f"VALVE BODY {BODY_WORDS[row.body_verdict].upper()}", "", "strong")
+            say(f"VALVE BODY {BODY_WORDS[row.body_verdict].upper()}", "rt-history-body", "strong")
         else:
             say(row.verdict.upper(), "", "strong")
     words = "measured alone, no rod" if row.reference == "lever_stop" else _error_words(row, units)
