@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -44,6 +45,12 @@ def test_of_a_body_alone_its_own_verdict_is_the_main_word_and_said_once() -> Non
     assert "VALVE BODY CONFORMING: Within limits: baseline" in told
     assert "Rod: no result: no curb-idle reference." in told
     assert "NO RESULT" not in told and told.count("Within limits") == 1
+
+
+@pytest.mark.parametrize("drive", [None, "slide", "throttle"])
+def test_that_nobody_told_how_the_pin_was_driven_is_said_beside_the_interval(drive: str | None) -> None:
+    told = " ".join(" ".join(result_lines(replace(result(rod_error_mm=3.0), drive=drive))).split())
+    assert ("--drive slide counts" in told) == (drive is None)
 
 
 def test_an_uncertainty_is_never_told_as_nothing() -> None:

@@ -18,6 +18,10 @@ from rodtrue.run.words import (
 )
 
 _SIGNS = {"stop": "[STOP]", "warning": "[!]", "note": "[i]"}
+_DRIVE_NOT_TOLD = (
+    "How the pin was driven is not told: if by a hand slide, setting its stop adds its own uncertainty, which "
+    "--drive slide counts."
+)
 
 
 def show_result(result: Result, first: Units = "inch", *, with_budget: bool = False) -> None:
@@ -41,6 +45,8 @@ def result_lines(result: Result, first: Units = "inch", *, with_budget: bool = F
     if result.rod_error is not None:
         lines += _paragraph(error_sentence(result.rod_error, first))
         lines += _paragraph(limits_sentence(result.rod_error, first))
+        if result.drive is None:
+            lines += _paragraph(_DRIVE_NOT_TOLD)
     doubts = [finding for finding in result.findings if _casts_doubt(finding)]
     for finding in doubts:
         lines += _finding(finding, first)
