@@ -29,7 +29,6 @@ _LEAST_SLOPE = 1e-3
 """Full scales over the converter's whole range; a sensor that uses all of it has 1.25."""
 
 MEASURE_AGAIN = "Give a file written by `rodtrue calibrate run`, unchanged."
-
 _NAME_DATA_FOLDER = "Set RODTRUE_DATA to a folder that can be written to; run it again, with --points if taken."
 
 
@@ -85,7 +84,7 @@ def keep_copy(document: CalibrationDocument) -> Path:
     """
     first = stored_path(document)
     path, number = first, 1
-    while os.path.exists(path):
+    while os.path.exists(path):  # a name too long is none here, and is refused in words where it is written
         number += 1
         path = first.with_name(f"{first.stem}-{number}.json")
     save_calibration(document, path, _NAME_DATA_FOLDER)

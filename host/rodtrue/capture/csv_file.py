@@ -122,7 +122,7 @@ def read_table(
         if any(cell.strip() for cell in row[len(header) :]):
             raise InputError(
                 f"{path}, line {line}: {len(row)} columns, the heading has {len(header)}",
-                "Write numbers with a point: 11.1. With a comma, 11,1, it is two numbers.",
+                "Write numbers with a point: 11.1; with a comma, 11,1, it is two. Or else mend or delete that line.",
             )
         for values, name, place in zip(numbers, columns, places, strict=False):
             values.append(_number(path, line, name, row[place]))

@@ -78,7 +78,7 @@ def measure(
 
 
 def _begun(path: Path) -> Points:
-    if os.path.exists(path.parent / "calibration.json"):
+    if os.path.exists(path.parent / "calibration.json"):  # a name too long is refused where it is read
         raise InputError(
             f"{path}: that run is whole, its calibration stands beside it",
             "Begin a new run without --continue, or work these points out anew with --points.",

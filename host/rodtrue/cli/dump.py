@@ -45,7 +45,7 @@ def dump(
 
     capture = read_capture(file)
     if csv is not None:
-        if os.path.exists(csv) and not force:
+        if os.path.exists(csv) and not force:  # a name too long is refused where it is written
             raise InputError(f"CSV {csv}: is there already", "Name another file, or overwrite it with --force.")
         samples, calibration = capture.samples(), capture.calibration_state()
         write_csv(samples, csv, calibration, capture.fixture().kind)

@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from rodtrue.shifts.predict import RodErrorGiven
 
 
-
-
 def register(app: typer.Typer) -> None:
     app.command("shifts", epilog="Example: rodtrue shifts --rod-error -3 --interval 0.2 --plot shifts.png")(shifts)
 
