@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 from pathlib import Path
+from typing import IO
 
 import pytest
 
@@ -21,12 +22,12 @@ def capture(tmp_path: Path) -> Path:
     return path
 
 
-def ended(*arguments: object, stdout: object = subprocess.PIPE, **unbuffered: str) -> tuple[int, str]:
+def ended(*arguments: object, stdout: int | IO[bytes] = subprocess.PIPE, **unbuffered: str) -> tuple[int, str]:
     """Run a command with bytes as they are. Returns: its exit code and what it said beside its output."""
     done = subprocess.run(
         [*PROGRAM, *(a if isinstance(a, bytes) else str(a) for a in arguments)],
         stdin=subprocess.DEVNULL,
-        stdout=stdout,  # type: ignore[call-overload]
+        stdout=stdout,
         stderr=subprocess.PIPE,
         timeout=LONGEST_S,
         env={name: value for name, value in os.environ.items() if name != "PYTHONUNBUFFERED"} | unbuffered,
